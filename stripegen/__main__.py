@@ -1,0 +1,5 @@
+"""``python -m stripegen``."""
+
+from stripegen.cli import main
+
+main(prog_name="stripegen")

@@ -1,0 +1,296 @@
+"""The command line: reads jobs, prints, writes results, sets the exit status. Heavy imports wait for a command."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial, wraps
+from pathlib import Path
+from typing import Any
+
+import click
+
+import stripegen
+from stripegen.errors import Fault, JobError, Notice, StripegenError, Where
+
+LARGEST_JOB_BYTES = 5_000_000
+
+EPILOG = """Example: stripegen nest week.toml -o out/week
+
+Exit status: 0 done, 1 something in the job or on the disk is wrong, 2 the command line is."""
+
+
+class Commands(click.Group):
+    """Commands whose known errors are told in one line each, with exit status 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except StripegenError as error:
+            click.echo(str(error), err=True)
+            ctx.exit(1)
+
+
+@click.group(cls=Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(stripegen.__version__)
+def main() -> None:
+    """Stripes for tapered cups: true lengths and shapes, nested onto vinyl, as cut files at true size."""
+
+
+def job_options(command: Callable) -> Callable:
+    """JOB, or the options that stand in its place; the command gets a checked `job` and its `selection`."""
+
+    @click.argument("job", metavar="[JOB]", required=False, type=click.Path(dir_okay=False, path_type=Path))
+    @click.option("--cup", metavar="CUP", help="In place of JOB: a cup, by preset name or file.")
+    @click.option("--pattern", metavar="PATTERN", help="In place of JOB: a pattern, by preset name or file.")
+    @click.option(
+        "--vinyl",
+        metavar="[ROLE=]VINYL",
+        multiple=True,
+        help="In place of JOB: a vinyl for every role, or ROLE=VINYL for each.",
+    )
+    @click.option("--quantity", type=click.IntRange(1), help="In place of JOB: how many cups.  [default: 1]")
+    @wraps(command)
+    def with_job(job, cup, pattern, vinyl, quantity, **rest):
+        if job is not None:
+            if cup or pattern or vinyl or quantity:
+                raise click.UsageError("give a JOB, or --cup, --pattern and --vinyl in its place, not both")
+            return command(job=_read_job(job), selection=None, **rest)
+        if not (cup and pattern and vinyl):
+            raise click.UsageError("give a JOB file, or --cup, --pattern and --vinyl in its place")
+        quantity = quantity or 1
+        selection = {"cup": cup, "pattern": pattern, "vinyl": list(vinyl), "quantity": quantity}
+        return command(job=_one_order(cup, pattern, vinyl, quantity), selection=selection, **rest)
+
+    return with_job
+
+
+def out_options(command: Callable) -> Callable:
+    """-o and --replace."""
+
+    @click.option(
+        "-o", "--out", required=True, metavar="DIR", type=click.Path(path_type=Path), help="Folder of the result."
+    )
+    @click.option("--replace", is_flag=True, help="Replace another job's result, and files in the way, in DIR.")
+    @wraps(command)
+    def with_out(**rest):
+        return command(**rest)
+
+    return with_out
+
+
+@main.command()
+@job_options
+@out_options
+def strips(job, selection, out: Path, replace: bool) -> None:
+    """Every order's strips, ends cut to fit, laid out in reading order, not nested."""
+    from stripegen.proof import prove
+    from stripegen.reading import lay_in_reading_order
+
+    _sheets_command("strips", "strips", lay_in_reading_order, prove, job, selection, out, replace)
+
+
+@main.command()
+@job_options
+@out_options
+@click.option(
+    "--effort",
+    type=click.Choice(["quick", "normal", "thorough"]),
+    default="normal",
+    show_default=True,
+    help="How long to look for a tighter layout.",
+)
+def nest(job, selection, out: Path, replace: bool, effort: str) -> None:
+    """All the job's strips nested by vinyl onto as little of it as can be."""
+    from stripegen.nest import nest as search
+    from stripegen.proof import prove
+
+    with _progress("Nesting") as progress:
+        lay = partial(search, effort=effort, progress=progress)
+        result = _lay_out("sheet", lay, prove, job)
+    _write_sheets("nest", *result, job, selection, out, replace)
+
+
+@main.command()
+@job_options
+@out_options
+def preview(job, selection, out: Path, replace: bool) -> None:
+    """What it will look like, with every spacing named, before anything is cut."""
+    from stripegen.production import produce
+    from stripegen.results import preview_result
+
+    production = produce(job)
+    with _progress("Drawing") as progress:
+        result = preview_result(production, selection, progress)
+    _finish("preview", result, production.notices, job, selection, out, replace)
+
+
+@main.command()
+@job_options
+def check(job, selection) -> None:
+    """Everything that would go wrong at the cutter or on the cup, without writing a file."""
+    from stripegen.proof import prove
+    from stripegen.reading import lay_in_reading_order
+
+    production, _ = _lay_out("strips", lay_in_reading_order, prove, job)
+    _tell(production.notices)
+    pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
+    count = len(production.notices)
+    click.echo(f"{_count(len(job.orders), 'order')}, {_count(cups, 'cup')}, {_count(pieces, 'piece')}: "
+               f"nothing wrong, {_count(count, 'warning')}.")  # fmt: skip
+
+
+@main.group(invoke_without_command=True)
+@click.pass_context
+def presets(ctx: click.Context) -> None:
+    """What cups, patterns and vinyls are shipped, and your own."""
+    if ctx.invoked_subcommand is not None:
+        return
+    from stripegen.presets import list_presets
+
+    found = list_presets(_user_folder())
+    for kind in dict.fromkeys(preset.kind for preset in found):
+        click.echo(f"{kind}s" if kind != "job" else "jobs")
+        width = max(len(preset.name) for preset in found if preset.kind == kind)
+        for preset in found:
+            if preset.kind == kind:
+                own = "  (your own)" if preset.is_users else ""
+                click.echo(f"  {preset.name:{width}}  {preset.about}{own}".rstrip())
+
+
+@presets.command()
+@click.argument("name")
+def show(name: str) -> None:
+    """Print the preset NAME as it is in its file."""
+    from stripegen.presets import FOLDERS, find_preset
+
+    kind, _, bare = name.rpartition("/")
+    kinds = [kind.removesuffix("s")] if kind else list(FOLDERS)
+    for each in kinds:
+        found = find_preset(each, bare, _user_folder()) if each in FOLDERS else None
+        if found:
+            click.echo(found[0], nl=not found[0].endswith("\n"))
+            return
+    raise JobError(Fault(Where("presets", ""), "", f'"{name}"', "no preset has this name: see stripegen presets"))
+
+
+def _user_folder() -> Path:
+    return Path(click.get_app_dir("stripegen")) / "presets"
+
+
+def _finders() -> dict[str, Callable]:
+    from stripegen.presets import find_preset, preset_names
+
+    folder = _user_folder()
+    return {
+        "find_preset": lambda kind, name: find_preset(kind, name, folder),
+        "preset_names": lambda kind: preset_names(kind, folder),
+    }
+
+
+def _read_text(path: Path) -> str:
+    def fault(right: str) -> JobError:
+        return JobError(Fault(Where(str(path), ""), "", "", right))
+
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_JOB_BYTES + 1)
+    except FileNotFoundError:
+        raise fault("there is no such file") from None
+    except OSError as error:
+        raise fault(f"it can't be read: {error.strerror or error}") from None
+    if len(data) > LARGEST_JOB_BYTES:
+        raise fault(f"a job file may have {LARGEST_JOB_BYTES // 1_000_000} MB; is this one?")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise fault(f"it must be UTF-8 text; byte {error.start + 1} is not") from None
+
+
+def _read_job(path: Path):
+    from stripegen.jobfile import parse_job
+
+    return parse_job(_read_text(path), path.name, **_finders())
+
+
+def _one_order(cup: str, pattern: str, vinyl: tuple[str, ...], quantity: int):
+    from stripegen.jobfile import one_order_job, split_vinyl_options
+    from stripegen.shelf import Source
+
+    def given(name: str):
+        path = Path(name)
+        return Source(_read_text(path), path.name) if path.suffix == ".toml" else name
+
+    try:
+        bound = split_vinyl_options(vinyl)
+    except ValueError as error:
+        raise click.UsageError(f"--vinyl {error}") from None
+    vinyls = given(bound) if isinstance(bound, str) else {role: given(name) for role, name in bound.items()}
+    return one_order_job(
+        cup=given(cup), pattern=given(pattern), vinyl=vinyls, quantity=quantity, **_finders()
+    )
+
+
+def _lay_out(stem: str, lay: Callable, prove: Callable, job):
+    from stripegen.production import produce
+    from stripegen.sheets import lay_out
+
+    production = produce(job)
+    return production, lay_out(production, stem, lay, prove)
+
+
+def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replace: bool) -> None:
+    _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace)
+
+
+def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool) -> None:
+    from stripegen.results import sheets_result
+
+    result = sheets_result(command, production, sheets, selection)
+    _finish(command, result, production.notices, job, selection, out, replace)
+    width = max(len(sheet.name) for sheet in sheets)
+    for sheet in sheets:
+        click.echo(
+            f"{sheet.name:{width}}  {sheet.vinyl.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
+            f"{_count(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
+        )
+    click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
+
+
+def _finish(command, result, notices, job, selection, out: Path, replace: bool) -> None:
+    """Write a result and tell what the maker should know of it."""
+    from stripegen.outdir import write_result
+    from stripegen.results import job_name
+
+    write_result(
+        out,
+        command,
+        result.files,
+        result.manifest_name,
+        job=job_name(job, selection),
+        selection=selection,
+        replace=replace,
+    )
+    _tell(notices)
+    if result.missing:
+        click.echo(result.missing, err=True)
+
+
+def _tell(notices: tuple[Notice, ...]) -> None:
+    for notice in notices:
+        click.echo(f"warning: {notice}", err=True)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number:,} {noun}" + ("" if number == 1 else "s")
+
+
+@contextmanager
+def _progress(label: str) -> Iterator[Callable[[float], None] | None]:
+    """Gives a function that takes the share done, shown as a bar; None where no one is looking."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
+        yield lambda share: bar.update(max(0, int(1000 * share) - bar.pos))

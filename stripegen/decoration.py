@@ -1,0 +1,107 @@
+"""A pattern laid on a cup: every line's strips on the wall and their flat pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from stripegen.cutting import LaidLine, covers_of, lay_line
+from stripegen.errors import Fault, GeometryError, JobError, Notice, Where
+from stripegen.flat import FlatPiece, lay_flat
+from stripegen.site import Site
+from stripegen.spec import Cup, Line, Pattern
+
+
+@dataclass(frozen=True)
+class Decoration:
+    """`lines` in the pattern's order; `pieces[i]` are the flat pieces of `lines[i]`, in the order of its strips.
+
+    `site` is the cup's own wall; a line with its own resin has its own.
+    """
+
+    cup: Cup
+    pattern: Pattern
+    site: Site
+    lines: tuple[LaidLine, ...]
+    pieces: tuple[tuple[FlatPiece, ...], ...]
+    notices: tuple[Notice, ...]
+
+
+def decorate(cup: Cup, pattern: Pattern) -> Decoration:
+    """Lay a pattern on a cup. Raises JobError with every line that can't be laid."""
+    faults: list[Fault] = []
+    laid: dict[str, LaidLine] = {}
+    pieces: dict[str, tuple[FlatPiece, ...]] = {}
+    notices: list[Notice] = []
+    try:
+        sites = {None: Site.of(cup, pattern)}
+    except GeometryError as error:
+        raise JobError(Fault(cup.where, "", "", str(error))) from error
+    for line in in_lying_order(pattern.lines):
+        needed = (*line.under, *line.clear_of)
+        if not all(name in laid for name in needed):
+            continue  # the line that it needs has a fault of its own
+        try:
+            if line.resin_mm not in sites:
+                sites[line.resin_mm] = Site.of(cup, pattern, line.resin_mm)
+            site = sites[line.resin_mm]
+            laid[line.name] = lay_line(line, site, covers_of(line, site, list(laid.values())))
+            pieces[line.name] = tuple(lay_flat(strip) for strip in laid[line.name].strips)
+        except GeometryError as error:
+            faults.append(Fault(_where(line, pattern), "", "", f"on cup {cup.name}, {error}"))
+            laid.pop(line.name, None)
+            continue
+        notices += _notices(laid[line.name])
+    if faults:
+        raise JobError(*faults)
+    return Decoration(
+        cup=cup,
+        pattern=pattern,
+        site=sites[None],
+        lines=tuple(laid[line.name] for line in pattern.lines),
+        pieces=tuple(pieces[line.name] for line in pattern.lines),
+        notices=tuple(notices),
+    )
+
+
+def in_lying_order(lines: tuple[Line, ...]) -> list[Line]:
+    """The lines so that each comes after those that it goes under or keeps clear of, else as listed."""
+    waiting, placed = list(lines), []
+    while waiting:
+        names = {line.name for line in placed}
+        ready = next((line for line in waiting if {*line.under, *line.clear_of} <= names), None)
+        if ready is None:
+            raise ValueError("lines go under each other in a circle")
+        waiting.remove(ready)
+        placed.append(ready)
+    return placed
+
+
+def _where(line: Line, pattern: Pattern) -> Where:
+    if line.where.file:
+        return line.where
+    return Where(pattern.where.file, f'[[pattern.{pattern.name}.line]] "{line.name}"')
+
+
+def _notices(laid: LaidLine) -> list[Notice]:
+    found = []
+    if laid.cut_off:
+        found.append(
+            Notice(
+                code="cut-off",
+                line=laid.line.name,
+                message=f"{_strips(laid.cut_off)} cut off at a clearance or a keepout in the way",
+            )
+        )
+    if laid.dropped:
+        found.append(
+            Notice(
+                code="dropped",
+                line=laid.line.name,
+                message=f"{laid.dropped} bits of it that would be hidden, or hold none of its centre line, are dropped",
+            )
+        )
+    return found
+
+
+def _strips(count: int) -> str:
+    return "one of its strips is" if count == 1 else f"{count} of its strips are"

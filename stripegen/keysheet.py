@@ -1,0 +1,113 @@
+"""The key to a cut sheet: the same sheet with every piece's name, to print and keep beside the cutter."""
+
+from __future__ import annotations
+
+import math
+
+from stripegen.drawing import Drawing, Item, PathItem, TextItem
+from stripegen.outline import Ring, Stroke
+from stripegen.sheets import Placed, Sheet
+
+INK = "#222222"
+PALE = "#f1eee8"
+EDGE = "#8a857c"
+WIDTH_OF_LETTER = 0.58  # of the font's size, about
+LEAST_TEXT_MM, MOST_TEXT_MM = 1.6, 4.0
+HEAD_MM = 12.0
+ROW_MM = 4.2
+COLUMN_MM = 75.0
+
+
+def key_drawing(sheet: Sheet) -> Drawing:
+    """The sheet at true size below a title; a piece too small for its name has a number, told below the sheet."""
+    width_mm = max(sheet.vinyl.width_mm, 100.0)
+    items: list[Item] = [
+        TextItem(
+            text=f"{sheet.name}   {sheet.vinyl.width_mm:g} x {sheet.length_mm:.1f} mm, {len(sheet.placed)} pieces",
+            x_mm=2.0,
+            y_mm=7.0,
+            size_mm=min(4.5, (width_mm - 4) / WIDTH_OF_LETTER / (len(sheet.name) + 40)),
+            bold=True,
+            fill=INK,
+        ),
+        PathItem(shapes=(_box(0, HEAD_MM, sheet.vinyl.width_mm, sheet.length_mm),), stroke=EDGE, stroke_width_mm=0.2),
+        *_margin(sheet),
+    ]
+    told: list[str] = []
+    for placed in sheet.placed:
+        outline = placed.outline.moved(0.0, 0.0, HEAD_MM)
+        items.append(PathItem.of(outline, stroke=EDGE, stroke_width_mm=0.15, fill=PALE))
+        label = _label(placed, placed.piece.id)
+        if label is None:
+            told.append(placed.piece.id)
+            label = _label(placed, str(len(told))) or _label(placed, str(len(told)), force=True)
+        items.append(label)
+    columns = max(1, int(width_mm // COLUMN_MM))
+    rows = math.ceil(len(told) / columns)
+    top = HEAD_MM + sheet.length_mm + 6.0
+    for index, name in enumerate(told):
+        column, row = divmod(index, rows)
+        items.append(
+            TextItem(
+                text=f"{index + 1}  {name}",
+                x_mm=2.0 + column * COLUMN_MM,
+                y_mm=top + row * ROW_MM,
+                size_mm=2.8,
+                fill=INK,
+            )
+        )
+    height_mm = HEAD_MM + sheet.length_mm + (6.0 + rows * ROW_MM if told else 2.0)
+    return Drawing(width_mm, height_mm, tuple(items))
+
+
+def _box(x: float, y: float, width: float, height: float) -> Ring:
+    return Ring.through([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
+
+
+def _margin(sheet: Sheet) -> list[Item]:
+    margin = sheet.vinyl.margin_mm
+    if not margin:
+        return []
+    box = _box(margin, HEAD_MM + margin, sheet.vinyl.width_mm - 2 * margin, sheet.length_mm - 2 * margin)
+    return [PathItem(shapes=(Stroke(box.start, box.edges),), stroke=EDGE, stroke_width_mm=0.1, dash_mm=(2.0, 2.0))]
+
+
+def _label(placed: Placed, text: str, force: bool = False) -> TextItem | None:
+    """The text along the piece's middle, as large as the piece lets it be; None where it would be too small."""
+    flat = placed.piece.flat
+    room = 0.85 * min(flat.cut_mm, _straight_run_mm(placed))
+    size = min(MOST_TEXT_MM, 0.75 * flat.width_mm, room / (WIDTH_OF_LETTER * len(text)))
+    if size < LEAST_TEXT_MM:
+        if not force:
+            return None
+        size = LEAST_TEXT_MM
+    turn = math.radians(placed.placement.turn_deg)
+    x, y = flat.middle
+    x, y = (
+        x * math.cos(turn) - y * math.sin(turn) + placed.placement.dx_mm,
+        x * math.sin(turn) + y * math.cos(turn) + placed.placement.dy_mm,
+    )
+    # the centre line's direction on the sheet, as an angle from +x towards +y; text never upside down
+    way = math.remainder(math.degrees(math.pi / 2 - flat.lean_rad + turn), 180.0)
+    if way <= -90.0 + 1e-6:
+        way += 180.0
+    down = 0.35 * size  # from the base line to the middle of the letters
+    rad = math.radians(way)
+    return TextItem(
+        text=text,
+        x_mm=x - down * math.sin(rad),
+        y_mm=y + HEAD_MM + down * math.cos(rad),
+        size_mm=size,
+        anchor="middle",
+        turn_deg=way,
+        fill=INK,
+    )
+
+
+def _straight_run_mm(placed: Placed) -> float:
+    """How long a straight text may be about the middle before a bent strip leaves it."""
+    flat = placed.piece.flat
+    edge = min(flat.strip.middle, key=lambda edge: -edge.curve.length_mm(edge.t0, edge.t1))
+    bend = abs(float(edge.curve.curvature((edge.t0 + edge.t1) / 2)))
+    run = edge.curve.length_mm(edge.t0, edge.t1)
+    return min(run, math.sqrt(flat.width_mm / bend)) if bend > 1e-9 else run

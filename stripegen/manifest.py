@@ -1,0 +1,135 @@
+"""The manifest and the table of pieces: a whole result for other programs and for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import math
+from collections.abc import Mapping, Sequence
+
+from stripegen.errors import Notice
+from stripegen.production import Piece
+from stripegen.sheets import Placed, Sheet
+from stripegen.writers.numbers import rounded
+
+FORMAT = "stripegen-manifest"
+VERSION = 1
+
+COLUMNS = (
+    "id", "order", "cup_no", "cup", "line", "vinyl", "width_mm", "true_length_mm", "cut_length_mm", "area_mm2",
+    "strain", "start_around_deg", "start_down_mm", "end_around_deg", "end_down_mm", "sheet", "turn_deg", "x_mm",
+    "y_mm",
+)  # fmt: skip
+
+
+def manifest_head(command: str, job: str, selection: object, files: Mapping[str, bytes]) -> dict:
+    """What every manifest begins with; `files` are all the others that the result holds."""
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "units": "mm",
+        "command": command,
+        "job": job,
+        "selection": selection,
+        "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(files.items())},
+    }
+
+
+def sheets_manifest(head: dict, pieces: Sequence[Piece], sheets: Sequence[Sheet], notices: Sequence[Notice]) -> bytes:
+    """The manifest of a laid-out job, as UTF-8 JSON; pieces in reading order."""
+    where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
+    body = {
+        "pieces": [_piece(piece, *where[piece.id]) for piece in pieces],
+        "sheets": [_sheet(sheet, head["files"]) for sheet in sheets],
+        "warnings": [_warning(notice) for notice in notices],
+    }
+    return to_json(head | body)
+
+
+def to_json(values: dict) -> bytes:
+    """JSON as files hold it: one table a line below the top, so that two results can be compared."""
+    lines = []
+    for key, value in values.items():
+        if isinstance(value, list) and value:
+            rows = ",\n  ".join(json.dumps(row, allow_nan=False) for row in value)
+            lines.append(f"{json.dumps(key)}: [\n  {rows}\n ]")
+        else:
+            lines.append(f"{json.dumps(key)}: {json.dumps(value, allow_nan=False)}")
+    return ("{\n " + ",\n ".join(lines) + "\n}\n").encode()
+
+
+def _piece(piece: Piece, sheet: Sheet, placed: Placed) -> dict:
+    flat, place = piece.flat, placed.placement
+    return {
+        "id": piece.id,
+        "order": piece.order,
+        "cup_no": piece.cup_no,
+        "line": piece.line,
+        "vinyl": piece.vinyl,
+        "width": rounded(flat.width_mm, 6),
+        "true_length": rounded(flat.true_mm, 6),
+        "cut_length": rounded(flat.cut_mm, 6),
+        "area": rounded(flat.area_mm2, 6),
+        "strain": 0.0,  # a straight wall lays flat without any
+        "start": _place(flat.start),
+        "end": _place(flat.end),
+        "outline": [list(point) for point in flat.points],
+        "holes": [[list(point) for point in hole] for hole in flat.holes],
+        "sheet": sheet.name,
+        "placement": {
+            "turn": rounded(place.turn_deg, 6),
+            "move": [rounded(place.dx_mm, 6), rounded(place.dy_mm, 6)],
+        },
+    }
+
+
+def _place(place: tuple[float, float]) -> dict:
+    return {"around": rounded(math.degrees(place[0]), 6), "down": rounded(place[1], 6)}
+
+
+def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
+    return {
+        "name": sheet.name,
+        "vinyl": sheet.vinyl.name,
+        "width": rounded(sheet.vinyl.width_mm, 6),
+        "length": rounded(sheet.length_mm, 6),
+        "used_length": rounded(sheet.used_length_mm, 6),
+        "files": [name for name in (f"{sheet.name}.svg", f"{sheet.name}.pdf") if name in files],
+        "pieces": [placed.piece.id for placed in sheet.placed],
+        "piece_area": rounded(sheet.piece_area_mm2, 6),
+        "bound": rounded(sheet.bound_mm, 6),
+        "tightness": rounded(sheet.tightness, 6),
+        "waste": rounded(sheet.waste, 6),
+    }
+
+
+def _warning(notice: Notice) -> dict:
+    return {
+        "code": notice.code,
+        "message": notice.message,
+        "order": notice.order,
+        "line": notice.line,
+        "piece": notice.piece,
+    }
+
+
+def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[str, str]) -> bytes:
+    """A row a piece, in reading order; `cups` maps an order's id to its cup's name."""
+    where = {placed.piece.id: (sheet, placed.placement) for sheet in sheets for placed in sheet.placed}
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    for piece in pieces:
+        flat, (sheet, place) = piece.flat, where[piece.id]
+        (around0, down0), (around1, down1) = flat.start, flat.end
+        numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.area_mm2, 0.0)
+        places = (math.degrees(around0), down0, math.degrees(around1), down1)
+        writer.writerow(
+            [piece.id, piece.order, piece.cup_no, cups[piece.order], piece.line, piece.vinyl]
+            + [f"{rounded(value, 3):.3f}" for value in numbers]
+            + [f"{rounded(value, 3):.3f}" for value in places]
+            + [sheet.name, f"{rounded(place.turn_deg, 4):.4f}", f"{rounded(place.dx_mm):.4f}", f"{rounded(place.dy_mm):.4f}"]
+        )
+    return text.getvalue().encode()

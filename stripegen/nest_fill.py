@@ -1,0 +1,195 @@
+"""Filling one box by a recipe: bent pieces first, in piles, then straight strips in lanes."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from stripegen.nest_lanes import LaneFiller, Rows, Strip
+from stripegen.nest_shapes import CELL_MM, Pose, Shape
+from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
+
+_LONG_FIRST = (0.0, 0.02, 0.05, 0.1)
+_DEPTHS = (1.0, 0.5, 0.25, 0.12)
+_CHOICES = (0.9, 1.0, 1.15)
+_NEAT = (8.0, 2.0, 0.5)
+_MOST_SWAPS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """How a box is filled; every choice that a search may vary.
+
+    mode: which way the box lies (see nest_shapes). whole: so many piles are as deep as the box, the
+    others `depth` of it. choice: of how many piles' worth
+    of the longest pieces a pile is made. neat: see `stack`. shift: where along the floor the piles begin, as a share of
+    what they leave. long_first: see LaneFiller. swaps: pairs of
+    piles, as shares of their number, that change places in the order.
+    """
+
+    mode: str
+    whole: int = 0
+    depth: float = 1.0
+    choice: float = 1.0
+    neat: float = 8.0
+    shift: float = 0.0
+    long_first: float = 0.0
+    swaps: tuple[tuple[float, float], ...] = ()
+
+    def varied(self, chance: random.Random, has_bent: bool) -> Recipe:
+        """One of its choices changed."""
+        what = chance.random() if has_bent else 1.0
+        if what < 0.5:
+            return replace(self, swaps=(*self.swaps, (chance.random(), chance.random()))[-_MOST_SWAPS:])
+        if what < 0.75:
+            return replace(self, shift=chance.random())
+        if what < 0.8:
+            return replace(self, depth=chance.choice(_DEPTHS), swaps=())
+        if what < 0.85:
+            return replace(self, choice=chance.choice(_CHOICES))
+        if what < 0.88:
+            return replace(self, neat=chance.choice(_NEAT))
+        return replace(self, long_first=chance.choice(_LONG_FIRST) * (0.5 + chance.random()))
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """What was laid in a box, how far it reaches along the feed, and how many of each shape are left."""
+
+    mode: str
+    placed: tuple[Placed, ...]
+    reach_mm: float
+    left: tuple[int, ...]
+
+    @property
+    def area(self) -> float:
+        return sum(placed.pose.area for placed in self.placed)
+
+
+class Filler:
+    """Fills boxes with copies of given shapes, and keeps what boxes have in common."""
+
+    def __init__(self, shapes: Sequence[Shape]):
+        self.shapes = shapes
+        self._rows = Rows()
+        self._strips: dict[tuple[Pose, ...], Strip] = {}
+        self._piles: dict[tuple, list[list[Pile]]] = {}
+
+    def fill(self, counts: Sequence[int], width_mm: float, length_mm: float, recipe: Recipe) -> Filled:
+        """Lay as many as fit of `counts[i]` copies of each shape in a box of this width and length (grown)."""
+        u_mm, v_mm = (width_mm, length_mm) if recipe.mode == "across" else (length_mm, width_mm)
+        left = list(counts)
+        sky = Skyline(u_mm, v_mm)
+        strips, bent = self._sorted_out(counts, sky, recipe.mode)
+        placed = self._lay_bent(sky, bent, left, recipe)
+        if strips:
+            placed += LaneFiller(sky, strips, self._rows, recipe.long_first).fill()
+            for strip in strips:
+                left[strip.index] = strip.count
+        if recipe.mode == "across":
+            reach_mm = max((p.v_mm + p.pose.v_mm for p in placed), default=0.0)
+        else:
+            reach_mm = max((p.u_mm + p.pose.u_mm for p in placed), default=0.0)
+        return Filled(recipe.mode, tuple(placed), reach_mm, tuple(left))
+
+    def _sorted_out(
+        self, counts: Sequence[int], sky: Skyline, mode: str
+    ) -> tuple[list[Strip], dict[int, tuple[Pose, ...]]]:
+        """Strips that can lie in lanes of such a box, and the poses that fit of all other shapes."""
+        strips, bent = [], {}
+        for shape in self.shapes:
+            if not counts[shape.index]:
+                continue
+            fitting = [pose for pose in shape.poses(mode) if sky.holds(pose)]
+            lying = [pose for pose in fitting if pose.u_mm >= pose.v_mm - 1e-9] or fitting
+            straight = tuple(pose for pose in lying if pose.is_straight)
+            if straight:
+                strip = self._strips.setdefault(straight, Strip(straight))
+                strip.count = counts[shape.index]
+                strips.append(strip)
+            elif lying:
+                bent[shape.index] = tuple(lying)
+        return strips, bent
+
+    def _lay_bent(
+        self, sky: Skyline, bent: Mapping[int, tuple[Pose, ...]], left: list[int], recipe: Recipe
+    ) -> list[Placed]:
+        """Lay piles in their order, a pile that fits nowhere piece by piece; takes from `left`."""
+        placed: list[Placed] = []
+        piles = list(self._stacked(sky, bent, left, recipe))
+        for a, b in recipe.swaps if piles else ():
+            i, j = int(a * len(piles)), int(b * len(piles))
+            piles[i], piles[j] = piles[j], piles[i]
+        for turned in piles:
+            laid = lay(sky, turned, recipe.mode)
+            if laid is None and len(turned[0].members) > 1:
+                laid = []
+                for member in turned[0].members:
+                    laid += lay(sky, self._single(member.pose.index, bent, recipe.mode), recipe.mode) or []
+            for member in laid or ():
+                left[member.pose.index] -= 1
+                placed.append(member)
+        return _shifted(sky, placed, recipe.shift)
+
+    def _single(self, index: int, bent: Mapping[int, tuple[Pose, ...]], mode: str) -> list[Pile]:
+        key = (mode, bent[index])
+        if key not in self._piles:
+            pile = stack({index: bent[index]}, {index: 1}, math.inf, 0.0)
+            self._piles[key] = [turned_piles(pile, self.shapes, mode)]
+        return self._piles[key][0]
+
+    def _stacked(
+        self, sky: Skyline, bent: Mapping[int, tuple[Pose, ...]], counts: Sequence[int], recipe: Recipe
+    ) -> list[list[Pile]]:
+        """The bent pieces in piles, each as it may be turned; those as deep as the box stay as they are."""
+        box_mm = min(sky.v_mm, sky.u_mm)
+        wanted = tuple((poses, counts[index]) for index, poses in bent.items())
+        key = (recipe.mode, recipe.whole, recipe.depth, recipe.choice, recipe.neat, box_mm, wanted)
+        if key not in self._piles:
+            piles = _piles(box_mm, bent, counts, recipe)
+            self._piles[key] = [
+                [pile] if k < recipe.whole else turned_piles(pile, self.shapes, recipe.mode)
+                for k, pile in enumerate(piles)
+            ]
+        return self._piles[key]
+
+
+def _piles(
+    box_mm: float, bent: Mapping[int, Sequence[Pose]], counts: Sequence[int], recipe: Recipe
+) -> list[Pile]:
+    """Stack the bent pieces, each pile of the longest that are left."""
+    left = list(counts)
+    length_mm = {index: max(pose.u_mm for pose in poses) for index, poses in bent.items()}
+    order = sorted(bent, key=lambda index: (-length_mm[index], index))
+    piles: list[Pile] = []
+    while order:
+        depth_mm = box_mm if len(piles) < recipe.whole else box_mm * recipe.depth
+        chosen: dict[int, int] = {}
+        wanting_mm = depth_mm * recipe.choice
+        for index in order:
+            thickness_mm = bent[index][0].area / length_mm[index]
+            chosen[index] = min(left[index], max(1, math.ceil(wanting_mm / thickness_mm)))
+            wanting_mm -= chosen[index] * thickness_mm
+            if wanting_mm <= 0:
+                break
+        least_mm = max(min(pose.v_mm for pose in bent[index]) for index in chosen)
+        pile = stack({index: bent[index] for index in chosen}, chosen, max(depth_mm, least_mm), recipe.neat)
+        for member in pile.members:
+            left[member.pose.index] -= 1
+        piles.append(pile)
+        order = [index for index in order if left[index]]
+    return piles
+
+
+def _shifted(sky: Skyline, placed: list[Placed], share: float) -> list[Placed]:
+    """Move all that was laid along the floor by a share of what it leaves free there."""
+    end = max((p.u_mm + p.pose.u_mm for p in placed), default=0.0)
+    cells = int(sky.last_cell(end) * share) if share > 0 and end > 0 else 0
+    if cells <= 0:
+        return placed
+    sky.height = np.roll(sky.height, 2 * cells)
+    return [p.moved(cells * CELL_MM, 0.0) for p in placed]

@@ -1,0 +1,87 @@
+"""Whether a piece fits its vinyl at all, at which turn, and moves that keep it within the margins."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from stripegen.errors import NestError
+from stripegen.layout import Blank, Stock, rounded_turn, snug_move, turn_matrix
+
+_FIT_STEPS = 720  # turns tried over a half turn, for a piece that fits only askew
+
+
+def turned(points: Sequence[Sequence[float]], turn_deg: float) -> np.ndarray:
+    """The (n, 2) points turned about (0, 0)."""
+    cos, sin = turn_matrix(turn_deg)
+    return np.asarray(points, float) @ np.array([[cos, sin], [-sin, cos]])
+
+
+def kept_inside(
+    blank: Blank, turn_deg: float, stock: Stock, wanted_mm: Sequence[float] = (0.0, 0.0)
+) -> tuple[float, float] | None:
+    """The move nearest to the wanted one that keeps the blank, so turned, within the margins; None: none does."""
+    points = turned(blank.outline, turn_deg)
+    rim_mm = stock.margin_mm + blank.slack_mm
+    least = rim_mm - points.min(axis=0)
+    most = np.array([stock.width_mm, stock.length_mm or math.inf]) - rim_mm - points.max(axis=0)
+    dx, dy = (snug_move(*limits) for limits in zip(wanted_mm, least, most, strict=True))
+    return None if dx is None or dy is None else (dx, dy)
+
+
+def fitting_turns(blank: Blank, stock: Stock, preferred_deg: Sequence[float]) -> list[float]:
+    """Of the turns that the blank may take those at which it fits; of a free one's, those preferred.
+
+    A free piece that fits at none of the preferred turns is tried askew.
+    """
+    fixed = blank.fixed_turns_deg
+    turns = [rounded_turn(turn) for turn in (preferred_deg if fixed is None else fixed)]
+    fitting = [turn for turn in turns if kept_inside(blank, turn, stock)]
+    if not fitting and fixed is None:
+        askew = _roomiest_turn(blank, stock)
+        askew_turns = (rounded_turn(askew), rounded_turn(askew + 180.0))
+        fitting = [turn for turn in askew_turns if kept_inside(blank, turn, stock)]
+    return fitting
+
+
+def misfit(blank: Blank, stock: Stock) -> str:
+    """Why the blank fits no sheet, in a line."""
+    width_mm, height_mm = np.max(blank.outline, axis=0)
+    if stock.length_mm is None:
+        room = f"the roll takes {stock.usable_width_mm:.1f} mm across"
+    else:
+        room = f"the sheet takes {stock.usable_width_mm:.1f} x {stock.usable_length_mm:.1f} mm"
+    how = "whichever way it is turned" if blank.turns == "any" else "lying as its grain asks"
+    return (
+        f"piece {blank.key} is {width_mm:.1f} x {height_mm:.1f} mm; {room} {how}: "
+        "set split = true on its line or use a larger sheet"
+    )
+
+
+def check_keys(blanks: Sequence[Blank]) -> None:
+    """Raise NestError if two blanks have the same key."""
+    seen: set[str] = set()
+    for blank in blanks:
+        if blank.key in seen:
+            raise NestError(f"piece {blank.key} is there twice")
+        seen.add(blank.key)
+
+
+def _roomiest_turn(blank: Blank, stock: Stock) -> float:
+    """The turn at which the blank reaches least past what is usable of the stock."""
+    corners = shapely.get_coordinates(shapely.convex_hull(Polygon(blank.outline)))
+    room = np.array([stock.usable_width_mm, stock.usable_length_mm])
+
+    def excess(turn_deg: float) -> float:
+        return float((np.ptp(turned(corners, turn_deg), axis=0) - room).max())
+
+    middle, step = 90.0, 180.0 / _FIT_STEPS
+    tried = range(-_FIT_STEPS // 2, _FIT_STEPS // 2)
+    for _ in range(4):  # each time about the best, ten times finer
+        middle = min((middle + step * k for k in tried), key=excess)
+        step, tried = step / 10, range(-10, 11)
+    return middle

@@ -1,0 +1,211 @@
+"""Distinct shapes of a nest, the turns each may take, and its profiles in a box's frame.
+
+A box is filled from its floor: u runs along the floor, v away from it. It lies on the sheet in one of
+two ways: "across", u = x and v = y (the floor is the sheet's near edge), or "along", u = y and v = x
+(the floor is its long edge). A pose is a shape at one turn, seen in such a frame, its box at (0, 0).
+
+Shapes are grown by half the gap first, so pieces that don't overlap keep the gap. A profile gives the
+shape's lowest and highest v over cells of `CELL_MM` along u, as a line over each cell that never cuts
+into the shape: two shapes whose profiles don't cross don't overlap.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import cached_property
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from stripegen.layout import Blank, Stock, rounded_turn
+from stripegen.nest_fit import fitting_turns, turned
+
+CELL_MM = 0.5
+BAND_MM = 0.25  # the same along v, for how close two pieces in one lane can come
+
+# Moves are rounded to 1e-4 mm, and may be pulled back inside a margin by as much; for two pieces, both
+# across and along, that is less than twice this.
+SAFETY_MM = 2e-4
+
+_SEGMENTS = 16  # of a quarter turn, where a corner is grown
+_CHORD = math.cos(math.pi / (4 * _SEGMENTS))
+_STRAIGHT = 0.93  # share of a pose's height that its middle thickness reaches, if it is to lie in a lane
+
+
+def grow_mm(stock: Stock, slack_mm: float = 0.0) -> float:
+    """How much a shape is grown: half the gap, what its curves may bulge, the safety, and the chords."""
+    return (stock.gap_mm / 2 + SAFETY_MM + slack_mm) / _CHORD
+
+
+class Pose:
+    """A shape at one turn in a box's frame."""
+
+    def __init__(self, index: int, turn_deg: float, ring: np.ndarray, mode: str, area_mm2: float):
+        lying = turned(ring, turn_deg)
+        self.corner = lying.min(axis=0)  # x, y of the grown shape's box before it is moved
+        placed = lying - self.corner
+        self.ring = placed[:, ::-1] if mode == "along" else placed
+        self.index = index
+        self.turn_deg = turn_deg
+        self.area = area_mm2
+        self.u_mm, self.v_mm = (float(extent) for extent in self.ring.max(axis=0))
+
+    @cached_property
+    def profile(self) -> Profile:
+        return Profile(*profile(self.ring, CELL_MM))
+
+    @cached_property
+    def sides(self) -> tuple[np.ndarray, np.ndarray]:
+        """Least and greatest u over bands along v, two values a band."""
+        left, right = profile(self.ring[:, ::-1], BAND_MM)
+        return left.ravel(), right.ravel()
+
+    @cached_property
+    def is_straight(self) -> bool:
+        """Floor and top lie flat for most of its length: it can lie in a lane."""
+        middle = np.median(self.profile.high - self.profile.low)
+        return bool(middle >= _STRAIGHT * self.v_mm)
+
+
+    def looks_like(self, other: Pose) -> bool:
+        """Whether nothing tells the two apart but the turn."""
+        return (
+            abs(self.u_mm - other.u_mm) < 1e-6
+            and abs(self.v_mm - other.v_mm) < 1e-6
+            and np.allclose(self.profile.low, other.profile.low, rtol=0, atol=1e-6)
+            and np.allclose(self.profile.high, other.profile.high, rtol=0, atol=1e-6)
+            and np.allclose(self.sides, other.sides, rtol=0, atol=1e-6)
+        )
+
+
+class Profile:
+    """Lowest and highest v over cells along u, flattened: two values a cell, left and right."""
+
+    def __init__(self, low: np.ndarray, high: np.ndarray):
+        self.low, self.high = low.ravel(), high.ravel()
+        self.cells = len(low)
+        self.under = float(self.low.sum()) * CELL_MM / 2  # area between the floor and the underside
+
+
+def profile(ring: np.ndarray, cell_mm: float) -> tuple[np.ndarray, np.ndarray]:
+    """Lowest and highest second coordinate of a ring over cells of its first, from 0.
+
+    Returns two (m, 2) arrays, the values at a cell's left and right edge; the line between them stays
+    outside the ring. Over a cell that the ring does not span it is level.
+    """
+    start, end = ring, np.roll(ring, -1, axis=0)
+    cells = max(1, math.ceil(ring[:, 0].max() / cell_mm - 1e-9))
+    grid = np.arange(cells + 1) * cell_mm
+    run = end[:, 0] - start[:, 0]
+    slanted = np.abs(run) > 1e-12
+    start, end, run = start[slanted], end[slanted], run[slanted]
+    share = (grid[None, :] - start[:, :1]) / run[:, None]
+    over = (share >= -1e-9) & (share <= 1 + 1e-9)
+    height = start[:, 1:] + share * (end[:, 1] - start[:, 1])[:, None]
+    floor = np.where(over, height, np.inf).min(axis=0)
+    top = np.where(over, height, -np.inf).max(axis=0)
+    low = _cover(np.stack([floor[:-1], floor[1:]], axis=1), ring, cell_mm)
+    high = -_cover(np.stack([-top[:-1], -top[1:]], axis=1), ring * (1.0, -1.0), cell_mm)
+    return low, high
+
+
+def _cover(low: np.ndarray, ring: np.ndarray, cell_mm: float) -> np.ndarray:
+    """Lower each cell's line until no corner of the ring lies below it; level it if that is lower still."""
+    cells = len(low)
+    cell = np.clip((ring[:, 0] / cell_mm).astype(int), 0, cells - 1)
+    least = np.full(cells, np.inf)
+    np.minimum.at(least, cell, ring[:, 1])
+    partial = ~np.isfinite(low).all(axis=1)
+    least = np.minimum(least, low.min(axis=1))
+    low[partial] = least[partial, None]
+    share = ring[:, 0] / cell_mm - cell
+    above = low[cell, 0] * (1 - share) + low[cell, 1] * share - ring[:, 1]
+    excess = np.zeros(cells)
+    np.maximum.at(excess, cell, above)
+    low = low - excess[:, None]
+    level = low.min(axis=1) < least
+    low[level] = least[level, None]
+    return low
+
+
+class Shape:
+    """One distinct shape, its copies, and its poses in either mode."""
+
+    def __init__(self, index: int, blank: Blank, stock: Stock):
+        self.index = index
+        self.blank = blank
+        self.keys = [blank.key]
+        self.ring = _grown_ring(blank, stock)
+        self.area = Polygon(self.ring).area
+        level = _level_turn(blank.outline)
+        self.turns_deg = fitting_turns(blank, stock, [level + quarter for quarter in (0, 90, 180, 270)])
+        self._poses: dict[str, tuple[Pose, ...]] = {}
+        self._by_turn: dict[str, dict[float, Pose]] = {}
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Its length and breadth across, at its first turn."""
+        return tuple(np.ptp(turned(self.ring, self.turns_deg[0]), axis=0).tolist())
+
+    @property
+    def is_free(self) -> bool:
+        return self.blank.turns == "any"
+
+    @cached_property
+    def is_bent(self) -> bool:
+        """It lies straight at none of its turns."""
+        return not any(pose.is_straight for pose in self.poses("along"))
+
+    def poses(self, mode: str) -> tuple[Pose, ...]:
+        """At every turn that it may take and that brings another shape."""
+        if mode not in self._poses:
+            self._by_turn[mode] = {
+                turn: Pose(self.index, turn, self.ring, mode, self.area) for turn in self.turns_deg
+            }
+            kept: list[Pose] = []
+            for pose in self._by_turn[mode].values():
+                if not any(pose.looks_like(other) for other in kept):
+                    kept.append(pose)
+            self._poses[mode] = tuple(kept)
+        return self._poses[mode]
+
+    def pose(self, mode: str, turn_deg: float) -> Pose | None:
+        """At one turn; None: it may not take that."""
+        self.poses(mode)
+        return self._by_turn[mode].get(rounded_turn(turn_deg))
+
+
+def group(blanks: Sequence[Blank], stock: Stock) -> list[Shape]:
+    """One shape for all blanks of the same outline, holes, slack and turns, in the order given."""
+    shapes: dict[tuple, Shape] = {}
+    for blank in blanks:
+        same = (blank.outline, blank.holes, blank.slack_mm, blank.turns, blank.lean_deg)
+        if same in shapes:
+            shapes[same].keys.append(blank.key)
+        else:
+            shapes[same] = Shape(len(shapes), blank, stock)
+    return list(shapes.values())
+
+
+def _grown_ring(blank: Blank, stock: Stock) -> np.ndarray:
+    """The outer ring, grown; holes are filled, as nothing is laid in them."""
+    solid = Polygon(blank.outline)
+    least_mm = stock.gap_mm / 2 + SAFETY_MM + blank.slack_mm
+    grown = shapely.buffer(solid, grow_mm(stock, blank.slack_mm), quad_segs=_SEGMENTS)
+    # Buffering may simplify by a hundredth of the distance; make up for what that took.
+    short_mm = least_mm - shapely.distance(shapely.get_exterior_ring(grown), solid)
+    if short_mm > 0:
+        grown = shapely.buffer(grown, short_mm + 1e-9, join_style="mitre")
+    return shapely.get_coordinates(shapely.get_exterior_ring(grown))[:-1]
+
+
+def _level_turn(outline: Sequence[tuple[float, float]]) -> float:
+    """The turn that lays the longer side of the least box round the outline along x, in (-90, 90]."""
+    box = shapely.get_coordinates(shapely.oriented_envelope(Polygon(outline)))
+    sides = np.diff(box[:3], axis=0)
+    dx, dy = max(sides, key=lambda side: round(math.hypot(*side), 4))
+    turn = -math.degrees(math.atan2(dy, dx))
+    turn = (turn + 90.0) % 180.0 - 90.0
+    return 0.0 if abs(turn) < 1e-6 else 90.0 if abs(abs(turn) - 90.0) < 1e-6 else turn

@@ -1,0 +1,121 @@
+"""Proof of a layout: that what it says can be cut, worked out from the pieces and the stock alone.
+
+Nothing here is shared with what made the layout but the types it is written in.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import shapely
+
+from stripegen.errors import NestError
+from stripegen.layout import Blank, Layout, Placement, Stock
+
+TOLERANCE_MM = 1e-6
+TOLERANCE_DEG = 1e-6
+
+
+def prove(layout: Layout, blanks: Sequence[Blank], stock: Stock) -> None:
+    """Raise NestError unless the layout can be cut.
+
+    Every blank lies there exactly once, at a turn it may take, as a valid shape, within the margins of
+    its sheet, and at least the gap from every other; what true curves may bulge past the outlines
+    counts, at the margins and between pieces. Lengths are held to 1e-6 mm.
+    """
+    by_key = {blank.key: blank for blank in blanks}
+    if len(by_key) != len(blanks):
+        raise NestError("two pieces have the same name")
+    _prove_count(layout, by_key)
+    if stock.length_mm is None and len(layout.sheets) > 1:
+        raise NestError(f"a roll is one sheet: the layout has {len(layout.sheets)}")
+    for number, sheet in enumerate(layout.sheets, start=1):
+        if not sheet.placements:
+            raise NestError(f"sheet {number} holds no piece")
+        for placement in sheet.placements:
+            _prove_turn(by_key[placement.key], placement, number)
+        shapes = np.array([_laid(by_key[placement.key], placement) for placement in sheet.placements])
+        slacks = np.array([by_key[placement.key].slack_mm for placement in sheet.placements])
+        keys = [placement.key for placement in sheet.placements]
+        _prove_valid(shapes, keys, number)
+        _prove_margins(shapes, slacks, keys, stock, number)
+        _prove_gaps(shapes, slacks, keys, stock.gap_mm, number)
+
+
+def _prove_count(layout: Layout, by_key: Mapping[str, Blank]) -> None:
+    found = Counter(placement.key for sheet in layout.sheets for placement in sheet.placements)
+    for key, times in found.items():
+        if key not in by_key:
+            raise NestError(f"piece {key} is on a sheet but was not asked for")
+        if times > 1:
+            raise NestError(f"piece {key} is on the sheets {times} times")
+    for key in by_key:
+        if key not in found:
+            raise NestError(f"piece {key} is on no sheet")
+
+
+def _prove_turn(blank: Blank, placement: Placement, number: int) -> None:
+    allowed = {
+        "any": (placement.turn_deg,),
+        "upright": (0.0,),
+        "upright-flip": (0.0, 180.0),
+        "along": (blank.lean_deg,),
+        "along-flip": (blank.lean_deg, blank.lean_deg + 180.0),
+    }[blank.turns]
+    off = min(abs((placement.turn_deg - turn + 180.0) % 360.0 - 180.0) for turn in allowed)
+    if off > TOLERANCE_DEG:
+        raise NestError(f"sheet {number}: piece {blank.key} is turned by {placement.turn_deg} degrees")
+
+
+def _laid(blank: Blank, placement: Placement) -> shapely.Polygon:
+    angle = math.radians(placement.turn_deg)
+    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+    move = np.array([placement.dx_mm, placement.dy_mm])
+    outer, *inner = (np.array(ring) @ turn.T + move for ring in (blank.outline, *blank.holes))
+    return shapely.Polygon(outer, inner)
+
+
+def _prove_valid(shapes: np.ndarray, keys: Sequence[str], number: int) -> None:
+    for k in np.flatnonzero(~shapely.is_valid(shapes)):
+        raise NestError(f"sheet {number}: piece {keys[k]}: {shapely.is_valid_reason(shapes[k])}")
+
+
+def _prove_margins(
+    shapes: np.ndarray, slacks: np.ndarray, keys: Sequence[str], stock: Stock, number: int
+) -> None:
+    left, top, right, bottom = shapely.bounds(shapes).T
+    least = stock.margin_mm
+    inside = np.minimum(left, top) - slacks >= least - TOLERANCE_MM
+    inside &= right + slacks <= stock.width_mm - least + TOLERANCE_MM
+    if stock.length_mm is not None:
+        inside &= bottom + slacks <= stock.length_mm - least + TOLERANCE_MM
+    for k in np.flatnonzero(~inside):
+        raise NestError(f"sheet {number}: piece {keys[k]} reaches past the sheet's margin of {least:g} mm")
+
+
+def _prove_gaps(
+    shapes: np.ndarray, slacks: np.ndarray, keys: Sequence[str], gap_mm: float, number: int
+) -> None:
+    tree = shapely.STRtree(shapes)
+    near_mm = gap_mm + 2 * float(slacks.max())
+    first, second = tree.query(shapes, predicate="dwithin", distance=near_mm)
+    first, second = first[first < second], second[first < second]
+    asked = gap_mm + slacks[first] + slacks[second]
+    apart = shapely.distance(shapes[first], shapes[second])
+    short = apart < asked - TOLERANCE_MM
+    # Where nothing is asked pieces may touch, which a distance of 0 does not tell from an overlap.
+    touching = np.flatnonzero((asked <= TOLERANCE_MM) & (apart == 0.0))
+    if len(touching):
+        a, b = (
+            shapely.buffer(shapes[side[touching]], -TOLERANCE_MM / 2, join_style="mitre")
+            for side in (first, second)
+        )
+        short[touching] = shapely.intersects(a, b)
+    for k in np.flatnonzero(short):
+        names = f"{keys[first[k]]} and {keys[second[k]]}"
+        raise NestError(
+            f"sheet {number}: pieces {names} are {apart[k]:.6f} mm apart; at least {asked[k]:.6f} mm is asked"
+        )

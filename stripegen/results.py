@@ -1,0 +1,117 @@
+"""The files of a result, as bytes by name: cut files, key sheets, tables, pictures and the manifest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from stripegen.drawing import cut_drawing
+from stripegen.keysheet import key_drawing
+from stripegen.manifest import manifest_head, pieces_csv, sheets_manifest, to_json
+from stripegen.production import Production
+from stripegen.sheets import Sheet
+from stripegen.spec import Job, Order
+from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png
+from stripegen.writers.svg import drawing_svg
+
+Progress = Callable[[float], None] | None
+
+
+@dataclass(frozen=True)
+class Result:
+    """Files by name, the manifest among them; `missing` tells what could not be made, and how to mend that."""
+
+    files: dict[str, bytes]
+    manifest_name: str
+    missing: str | None = None
+
+
+class _Files:
+    """Collects files; without the cairo library those that need it are left out and the reason is kept."""
+
+    def __init__(self) -> None:
+        self.by_name: dict[str, bytes] = {}
+        self.missing: str | None = None
+
+    def add(self, name: str, make: Callable[[], bytes]) -> None:
+        try:
+            self.by_name[name] = make()
+        except CairoMissing as error:
+            self.missing = str(error)
+
+    def result(self, manifest_name: str, manifest: bytes) -> Result:
+        return Result({**self.by_name, manifest_name: manifest}, manifest_name, self.missing)
+
+
+def sheets_result(
+    command: str, production: Production, sheets: Sequence[Sheet], selection: object, progress: Progress = None
+) -> Result:
+    """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest."""
+    files = _Files()
+    for number, sheet in enumerate(sheets, 1):
+        cut = cut_drawing(
+            sheet.vinyl.width_mm, sheet.length_mm, [(placed.piece.id, placed.outline) for placed in sheet.placed]
+        )
+        for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet))):
+            files.add(f"{name}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
+            files.add(f"{name}.pdf", lambda drawing=drawing: drawing_pdf(drawing))
+        if progress:
+            progress(number / len(sheets))
+    job = production.job
+    cups = {order.id: order.cup for order in job.orders}
+    files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
+    head = manifest_head(command, job_name(job, selection), selection, files.by_name)
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, production.notices))
+
+
+def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:
+    """What `preview` writes: a flat picture and four sides of each order, and its spacings in the manifest.
+
+    Orders that look the same share the pictures of the first of them.
+    """
+    from stripegen.previewing import preview_pictures
+    from stripegen.spacing import spacing_of, spacing_rows
+
+    files = _Files()
+    job = production.job
+    looks: dict[tuple, dict] = {}
+    for number, order in enumerate(job.orders, 1):
+        key = _look(job, order)
+        if key in looks:
+            looks[key]["orders"].append(order.id)
+            continue
+        decoration = production.decorations[order.id]
+        pictures = preview_pictures(order.id, decoration, lambda role, order=order: _colour(job, order, role))
+        names = []
+        for part, drawing in pictures.items():
+            stem = f"preview-{order.id}-{part}"
+            files.add(f"{stem}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
+            files.add(f"{stem}.png", lambda drawing=drawing: drawing_png(drawing))
+            names += [name for name in (f"{stem}.svg", f"{stem}.png") if name in files.by_name]
+        looks[key] = {
+            "orders": [order.id],
+            "cup": order.cup,
+            "pattern": order.pattern,
+            "files": names,
+            "spacing": spacing_rows(spacing_of(decoration)),
+        }
+        if progress:
+            progress(number / len(job.orders))
+    head = manifest_head("preview", job_name(job, selection), selection, files.by_name)
+    warnings = [str(notice) for notice in production.notices]
+    return files.result("preview.json", to_json(head | {"previews": list(looks.values()), "warnings": warnings}))
+
+
+def job_name(job: Job, selection: object) -> str | None:
+    """What the manifest calls the job; None where options stood in place of a job file."""
+    return None if selection else job.file
+
+
+def _look(job: Job, order: Order) -> tuple:
+    roles = {line.vinyl for line in job.patterns[order.pattern].lines}
+    return order.cup, order.pattern, tuple(sorted((role, _colour(job, order, role)) for role in roles))
+
+
+def _colour(job: Job, order: Order, role: str) -> tuple[str, str]:
+    vinyl = job.vinyl_of(order, role)
+    return vinyl.name, vinyl.colour

@@ -1,0 +1,118 @@
+"""Pieces placed on named sheets of vinyl: what `strips` and `nest` give, as values."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from stripegen.layout import (
+    Blank,
+    Layout,
+    Placement,
+    SheetLayout,
+    Stock,
+    bound_mm,
+    piece_area_mm2,
+    tightness,
+    used_length_mm,
+    waste_share,
+)
+from stripegen.outline import Outline
+from stripegen.production import Piece, Production
+from stripegen.spec import Vinyl
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A piece on a sheet."""
+
+    piece: Piece
+    placement: Placement
+
+    @property
+    def outline(self) -> Outline:
+        """The true outline where it lies on the sheet."""
+        place = self.placement
+        return self.piece.flat.outline.moved(math.radians(place.turn_deg), place.dx_mm, place.dy_mm)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet, or one run of a roll. `length_mm` is the sheet's own, or what is used of a roll."""
+
+    name: str
+    vinyl: Vinyl
+    length_mm: float
+    used_length_mm: float
+    piece_area_mm2: float
+    bound_mm: float
+    tightness: float
+    waste: float
+    placed: tuple[Placed, ...]
+
+
+def stock_of(vinyl: Vinyl) -> Stock:
+    return Stock(
+        width_mm=vinyl.width_mm, length_mm=vinyl.length_mm, margin_mm=vinyl.margin_mm, gap_mm=vinyl.piece_gap_mm
+    )
+
+
+def blank_of(piece: Piece, vinyl: Vinyl) -> Blank:
+    """What the layout needs to know of a piece: its polygon and the turns that the grain allows."""
+    turns = {"none": "any", "cup": "upright", "strip": "along"}[vinyl.grain]
+    if vinyl.grain != "none" and vinyl.flip:
+        turns += "-flip"
+    flat = piece.flat
+    return Blank(
+        key=piece.id,
+        outline=flat.points,
+        holes=flat.holes,
+        slack_mm=flat.slack_mm,
+        turns=turns,
+        lean_deg=math.degrees(flat.lean_rad),
+    )
+
+
+Lay = Callable[[Sequence[Blank], Stock], Layout]
+Prove = Callable[[Layout, Sequence[Blank], Stock], None]
+
+
+def lay_out(production: Production, stem: str, lay: Lay, prove: Prove) -> list[Sheet]:
+    """Every piece of a job on sheets of its vinyl, each layout proved.
+
+    Raises NestError where a piece fits no sheet or a layout fails its proof.
+    """
+    sheets = []
+    for vinyl in production.vinyls:
+        stock = stock_of(vinyl)
+        pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
+        blanks = {key: blank_of(piece, vinyl) for key, piece in pieces.items()}
+        layout = lay(tuple(blanks.values()), stock)
+        prove(layout, tuple(blanks.values()), stock)
+        for number, sheet in enumerate(layout.sheets, 1):
+            sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, sheet, pieces, blanks, stock))
+    return sheets
+
+
+def _sheet(
+    name: str,
+    vinyl: Vinyl,
+    layout: SheetLayout,
+    pieces: dict[str, Piece],
+    blanks: dict[str, Blank],
+    stock: Stock,
+) -> Sheet:
+    used = used_length_mm(layout, blanks, stock)
+    own = [blanks[place.key] for place in layout.placements]
+    return Sheet(
+        name=name,
+        vinyl=vinyl,
+        length_mm=used if vinyl.length_mm is None else vinyl.length_mm,
+        used_length_mm=used,
+        piece_area_mm2=piece_area_mm2(own),
+        bound_mm=bound_mm(own, stock),
+        tightness=tightness(layout, blanks, stock),
+        waste=waste_share(layout, blanks, stock),
+        placed=tuple(Placed(pieces[place.key], place) for place in layout.placements),
+    )

@@ -1,0 +1,159 @@
+"""What a job can name: the tables of its own file, and presets, each read once and only when asked for."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, NamedTuple
+
+from stripegen.errors import Fault, JobError, Where
+from stripegen.linespec import read_pattern
+from stripegen.measures import read_cup
+from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, show, show_key
+from stripegen.units import UNITS
+from stripegen.vinylspec import read_vinyl
+
+FindPreset = Callable[[str, str], tuple[str, str] | None]
+PresetNames = Callable[[str], Iterable[str]]
+
+
+class Source(NamedTuple):
+    """The text of a file that holds one cup, pattern or vinyl, and the file's name for messages."""
+
+    text: str
+    file: str
+
+
+READERS: dict[str, Callable[[str, Table], Any]] = {
+    "cup": read_cup,
+    "vinyl": read_vinyl,
+    "pattern": read_pattern,
+}
+
+
+def load_toml(text: str, file: str) -> dict[str, Any]:
+    """Read TOML, with a JobError that tells line and column of what is not."""
+    try:
+        return tomllib.loads(text.removeprefix("\ufeff"))
+    except RecursionError:
+        raise JobError(Fault(Where(file, ""), "", "", "is not a job: tables nested too deep")) from None
+    except (
+        ValueError
+    ) as error:  # TOMLDecodeError is one; so is the refusal of a number of thousands of digits
+        told = re.fullmatch(r"(.*) \(at (.*)\)", str(error), re.DOTALL)
+        reason, place = told.groups() if told else ("a number of far too many digits", "")
+        right = f"is not TOML: {reason[:1].lower()}{reason[1:]}"
+        raise JobError(Fault(Where(file, place), "", "", " ".join(right.split()))) from None
+
+
+class Shelf:
+    """Everything of one kind that a job can name: its own tables, and presets as they are asked for."""
+
+    def __init__(self, kind: str, faults: list[Fault], find_preset: FindPreset, preset_names: PresetNames):
+        self.kind = kind
+        self.faults = faults
+        self.found: dict[str, Any] = {}  # None where the table is there but at fault
+        self.own: frozenset[str] = frozenset()
+        self.files: dict[str, str] = {}
+        self._find_preset = find_preset
+        self._preset_names = preset_names
+
+    def read_own(self, top: Table) -> None:
+        """Read the job's own tables of this kind, used or not."""
+        for name, table in _named_tables(top, self.kind):
+            self.found[name] = READERS[self.kind](name, table)
+            self.files[name] = top.where.file
+        self.own = frozenset(self.found)
+
+    def add_source(self, source: Source) -> str | None:
+        """Take in a file that holds one table of this kind; give its name, or None after a fault."""
+        read = self._read_single(*source)
+        if read is None:
+            return None
+        name, value = read
+        if self.files.setdefault(name, source.file) != source.file:
+            where = Where(source.file, f"[{self.kind}.{name}]")
+            self.faults.append(
+                Fault(where, "", "", f"must have another name than that of {self.files[name]}")
+            )
+        self.found[name] = value
+        return name
+
+    def look_up(self, name: str) -> bool:
+        """Tell whether there is such a thing, from now on in `found`; a preset is fetched and read."""
+        if name in self.found:
+            return True
+        try:
+            preset = self._find_preset(self.kind, name)
+        except JobError as error:  # there, but can't be read
+            self.faults.extend(error.faults)
+            self.found[name] = None
+            return True
+        if preset is None:
+            return False
+        read = self._read_single(*preset)
+        if read is not None and read[0] != name:
+            where = Where(preset[1], f"[{self.kind}.{read[0]}]")
+            self.faults.append(Fault(where, "", "", f"must be named as its file is: [{self.kind}.{name}]"))
+        elif read is not None and (twin := self._twin(name)):
+            where = Where(preset[1], f"[{self.kind}.{name}]")
+            self.faults.append(
+                Fault(where, "", "", f'has the name of "{twin}" but for its case: rename one of them')
+            )
+        self.found[name] = read[1] if read else None
+        return True
+
+    def hint(self, name: str) -> str:
+        """What to say of a name that is not there."""
+        known = [*self.found, *self._preset_names(self.kind)]
+        return f"there is no such {self.kind} in the job nor among the presets{did_you_mean(name, known)}"
+
+    def _twin(self, name: str) -> str | None:
+        return next((other for other in self.found if other.casefold() == name.casefold()), None)
+
+    def _read_single(self, text: str, file: str) -> tuple[str, Any] | None:
+        """Read a file of exactly one table of this kind: its name, and its value or None after a fault."""
+        try:
+            top = Table(load_toml(text, file), Where(file, ""), self.faults)
+        except JobError as error:
+            self.faults.extend(error.faults)
+            return None
+        top.unit = top.choice("units", UNITS, "mm") or "mm"
+        top.finish(("units", self.kind))
+        tables = _named_tables(top, self.kind)
+        if not top.is_sound:
+            return None
+        if len(tables) != 1:
+            top.fault("", f"must hold exactly one table [{self.kind}.NAME]", read=f"{len(tables)}")
+            return None
+        name, table = tables[0]
+        return name, READERS[self.kind](name, table)
+
+
+def _named_tables(top: Table, kind: str) -> list[tuple[str, Table]]:
+    """The tables `[kind.NAME]` of a file, by name."""
+    given = top.values.get(kind, {})
+    if not isinstance(given, Mapping):
+        top.fault(kind, f"must be tables, each with its name: [{kind}.NAME]")
+        return []
+    tables: dict[str, Table] = {}
+    first: dict[str, str] = {}
+    for name, values in given.items():
+        where = Where(top.where.file, f"[{kind}.{show_key(name)}]")
+        if not isinstance(values, Mapping):
+            top.fault(
+                f"{kind}.{show_key(name)}",
+                f"must stand in a table with a name: [{kind}.NAME]",
+                read=show(values),
+            )
+        elif not is_name(name):
+            top.faults.append(Fault(where, "", show(name), f"must be {NAME_MEANING}"))
+            top.is_sound = False
+        elif (twin := first.setdefault(name.casefold(), name)) != name:
+            top.faults.append(
+                Fault(where, "", "", f"has the name of [{kind}.{twin}] but for its case: must differ")
+            )
+        else:
+            tables[name] = Table(values, where, top.faults, top.unit)
+    return list(tables.items())

@@ -1,0 +1,373 @@
+"""What a job says, as checked values: cups, vinyls, patterns and orders. Millimetres and radians.
+
+These types know nothing of files. Each keeps `where` it was read, so that a fault found later, on the
+wall, can still be told by file and table.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from stripegen.errors import Where
+
+NOWHERE = Where("", "")
+PATHS = ("straight", "same-slant", "even-drop")
+
+
+def _check_finite(**values: float) -> None:
+    for name, value in values.items():
+        if not math.isfinite(value):
+            raise ValueError(f"{name} must be finite: got {value}")
+
+
+def _check_above_zero(**values: float) -> None:
+    for name, value in values.items():
+        if not (math.isfinite(value) and value > 0):
+            raise ValueError(f"{name} must be finite and above 0: got {value}")
+
+
+def _check_not_negative(**values: float | None) -> None:
+    for name, value in values.items():
+        if value is not None and not (math.isfinite(value) and value >= 0):
+            raise ValueError(f"{name} must be finite and 0 or more: got {value}")
+
+
+def _check_path(path: str) -> None:
+    if path not in PATHS:
+        raise ValueError(f"path must be one of {', '.join(PATHS)}: got {path!r}")
+
+
+def _check_places(**values: Around | bool | None) -> None:
+    _check_finite(**{name: value for name, value in values.items() if isinstance(value, float)})
+
+
+@dataclass(frozen=True, slots=True)
+class Down:
+    """A place down the wall: millimetres, or a share (0 to 1 and beyond) of the decorated part.
+
+    `from_base` counts from the base upward: mm from the wall's foot, a share from the base clearance.
+    """
+
+    value: float
+    is_share: bool = False
+    from_base: bool = False
+
+    def __post_init__(self) -> None:
+        _check_finite(value=self.value)
+
+    def on(self, wall_mm: float, rim_clearance_mm: float, base_clearance_mm: float) -> float:
+        """Length down the wall, mm, on a wall of this length with these clearances."""
+        if self.is_share:
+            decorated_mm = wall_mm - rim_clearance_mm - base_clearance_mm
+            up_mm = base_clearance_mm + self.value * decorated_mm
+            return wall_mm - up_mm if self.from_base else rim_clearance_mm + self.value * decorated_mm
+        return wall_mm - self.value if self.from_base else self.value
+
+
+@dataclass(frozen=True, slots=True)
+class Along:
+    """A place round the cup: so far along the girth that lies `at_mm` down."""
+
+    along_mm: float
+    at_mm: float
+
+    def __post_init__(self) -> None:
+        _check_finite(along_mm=self.along_mm)
+        _check_not_negative(at_mm=self.at_mm)
+
+
+# A place round the cup: radians from the zero mark, a seam's name, or a length along a girth.
+Around = float | str | Along
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seam:
+    """Where two panels meet: one place, or one at the rim and one at the base (a leaning seam)."""
+
+    name: str
+    rim: float | Along
+    base: float | Along
+
+    def __post_init__(self) -> None:
+        _check_places(rim=self.rim, base=self.base)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keepout:
+    """A part of the wall that no piece may enter, such as a handle's root: `width_mm` about a meridian."""
+
+    around: Around
+    width_mm: float
+    from_mm: float
+    to_mm: float
+
+    def __post_init__(self) -> None:
+        _check_places(around=self.around)
+        _check_above_zero(width_mm=self.width_mm)
+        _check_not_negative(from_mm=self.from_mm, to_mm=self.to_mm)
+        if self.from_mm >= self.to_mm:
+            raise ValueError(f"from_mm must be less than to_mm: got {self.from_mm} and {self.to_mm}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cup:
+    """A bare cup with one straight wall, as measured, and what is already on it."""
+
+    name: str
+    rim_radius_mm: float
+    base_radius_mm: float
+    wall_mm: float
+    resin_mm: float = 0.0
+    rim_clearance_mm: float | None = None
+    base_clearance_mm: float | None = None
+    keepouts: tuple[Keepout, ...] = ()
+    seams: Mapping[str, Seam] = field(default_factory=dict)
+    colour: str = "#e9e6df"
+    where: Where = field(default=NOWHERE, compare=False)
+
+    def __post_init__(self) -> None:
+        _check_above_zero(
+            rim_radius_mm=self.rim_radius_mm, base_radius_mm=self.base_radius_mm, wall_mm=self.wall_mm
+        )
+        _check_not_negative(
+            resin_mm=self.resin_mm,
+            rim_clearance_mm=self.rim_clearance_mm,
+            base_clearance_mm=self.base_clearance_mm,
+        )
+        taper_mm = abs(self.base_radius_mm - self.rim_radius_mm)
+        if taper_mm >= self.wall_mm:
+            raise ValueError(
+                f"wall_mm must be above {taper_mm}, by which the radii differ: got {self.wall_mm}"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vinyl:
+    """A vinyl as bought: sheets of one size, or a roll (`length_mm` is None)."""
+
+    name: str
+    colour: str
+    width_mm: float
+    length_mm: float | None = None
+    margin_mm: float = 5.0
+    piece_gap_mm: float = 1.5
+    grain: str = "none"
+    flip: bool = True
+    price_square_metre: float | None = None
+    price_sheet: float | None = None
+    stretch: float = 0.005
+    min_width_mm: float = 1.0
+    corner_radius_mm: float = 0.0
+    where: Where = field(default=NOWHERE, compare=False)
+
+    def __post_init__(self) -> None:
+        _check_above_zero(width_mm=self.width_mm)
+        _check_not_negative(
+            length_mm=self.length_mm,
+            margin_mm=self.margin_mm,
+            piece_gap_mm=self.piece_gap_mm,
+            price_square_metre=self.price_square_metre,
+            price_sheet=self.price_sheet,
+            stretch=self.stretch,
+            min_width_mm=self.min_width_mm,
+            corner_radius_mm=self.corner_radius_mm,
+        )
+        if self.grain not in ("none", "cup", "strip"):
+            raise ValueError(f"grain must be none, cup or strip: got {self.grain!r}")
+        for name, size_mm in (("width_mm", self.width_mm), ("length_mm", self.length_mm)):
+            if size_mm is not None and size_mm <= 2 * self.margin_mm:
+                raise ValueError(f"{name} must be above two margins of {self.margin_mm}: got {size_mm}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeat:
+    """`count` of a line: evenly round, every `step_rad`, or spread `between` two places (to the right)."""
+
+    count: int
+    step_rad: float | None = None
+    between: tuple[Around, Around] | None = None
+
+    def __post_init__(self) -> None:
+        if self.count < 1:
+            raise ValueError(f"count must be 1 or more: got {self.count}")
+        if self.step_rad is not None and self.between is not None:
+            raise ValueError("a repeat has a step or two places between which it lies, not both")
+        if self.step_rad is not None:
+            _check_finite(step_rad=self.step_rad)
+        for place in self.between or ():
+            _check_places(between=place)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """What every kind of line has. `vinyl` is a role that an order binds to a vinyl, or a vinyl's name."""
+
+    name: str
+    vinyl: str
+    width_mm: float
+    stripes: int = 1
+    gap_mm: float = 2.0
+    repeat: Repeat | None = None
+    ends: str = "level"
+    under: tuple[str, ...] = ()
+    tuck_mm: float = 1.5
+    clear_of: tuple[str, ...] = ()
+    by_mm: float = 1.0
+    resin_mm: float | None = None
+    split: bool = False
+    where: Where = field(default=NOWHERE, compare=False)
+
+    def __post_init__(self) -> None:
+        _check_above_zero(width_mm=self.width_mm)
+        _check_not_negative(
+            gap_mm=self.gap_mm, tuck_mm=self.tuck_mm, by_mm=self.by_mm, resin_mm=self.resin_mm
+        )
+        if self.stripes < 1:
+            raise ValueError(f"stripes must be 1 or more: got {self.stripes}")
+        if self.ends not in ("level", "upright", "square"):
+            raise ValueError(f"ends must be level, upright or square: got {self.ends!r}")
+
+    @property
+    def full_width_mm(self) -> float:
+        """From the outer edge of the first stripe to the outer edge of the last."""
+        return self.stripes * self.width_mm + (self.stripes - 1) * self.gap_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vertical(Line):
+    """Lines down the wall along meridians, or along leaning seams."""
+
+    around: tuple[Around, ...] = ()
+    start: Down | None = None  # key `from`; None: the rim clearance
+    end: Down | None = None  # key `to`; None: the base clearance
+    narrows: bool = False
+    mirror: Around | None = None
+
+    def __post_init__(self) -> None:
+        Line.__post_init__(self)
+        for place in self.around:
+            _check_places(around=place)
+        _check_places(mirror=self.mirror)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ring(Line):
+    """Parallels: once round from the joint, or from `start` to the right as far as `end`."""
+
+    downs: tuple[Down, ...]
+    start: Around | None = None
+    end: Around | None = None
+    joint: Around = "back"
+    overlap_mm: float = 3.0
+
+    def __post_init__(self) -> None:
+        Line.__post_init__(self)
+        _check_places(start=self.start, end=self.end, joint=self.joint)
+        _check_not_negative(overlap_mm=self.overlap_mm)
+        if not self.downs:
+            raise ValueError("a ring has at least one place down the wall")
+        if (self.start is None) != (self.end is None):
+            raise ValueError("a part of a ring has both a start and an end")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diagonal(Line):
+    """A line from one place to another by `path`: "straight", "same-slant" or "even-drop".
+
+    `mirror` is True (its image in the meridian half way between start and end), a meridian, or None.
+    """
+
+    start_around: Around
+    start_down: Down
+    end_around: Around
+    end_down: Down
+    path: str = "straight"
+    mirror: Around | bool | None = None
+
+    def __post_init__(self) -> None:
+        Line.__post_init__(self)
+        _check_places(start_around=self.start_around, end_around=self.end_around, mirror=self.mirror)
+        _check_path(self.path)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chevron(Line):
+    """A zigzag once round of 2 x `points` diagonals, its upper points starting at `start`."""
+
+    top: Down
+    bottom: Down
+    points: int
+    start: Around = 0.0
+    joint: Around = "back"
+    overlap_mm: float = 0.0
+    path: str = "straight"
+
+    def __post_init__(self) -> None:
+        Line.__post_init__(self)
+        _check_places(start=self.start, joint=self.joint)
+        _check_not_negative(overlap_mm=self.overlap_mm)
+        _check_path(self.path)
+        if self.points < 1:
+            raise ValueError(f"points must be 1 or more: got {self.points}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pattern:
+    """A named set of lines, in the order in which the job lists them."""
+
+    name: str
+    lines: tuple[Line, ...]
+    rim_clearance_mm: float | None = None
+    base_clearance_mm: float | None = None
+    where: Where = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """So many cups of one kind with one pattern. `bindings` maps a role to a vinyl's name;
+    `every_role` binds every role that is not itself the name of a vinyl of this job."""
+
+    id: str
+    cup: str
+    pattern: str
+    quantity: int = 1
+    bindings: Mapping[str, str] = field(default_factory=dict)
+    every_role: str | None = None
+    due: datetime.date | None = None
+    where: Where = field(default=NOWHERE, compare=False)
+
+    def __post_init__(self) -> None:
+        if self.quantity < 1:
+            raise ValueError(f"quantity must be 1 or more: got {self.quantity}")
+        if self.every_role is not None and self.bindings:
+            raise ValueError("an order binds every role or some by name, not both")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A whole job: every cup, vinyl and pattern that its orders name, presets included."""
+
+    file: str
+    title: str = ""
+    units: str = "mm"
+    cups: Mapping[str, Cup]
+    vinyls: Mapping[str, Vinyl]
+    patterns: Mapping[str, Pattern]
+    orders: tuple[Order, ...]
+    own_vinyls: frozenset[str] = frozenset()
+
+    def vinyl_of(self, order: Order, role: str) -> Vinyl | None:
+        """The vinyl that an order cuts a line of this role from; None where nothing binds it."""
+        if order.every_role is not None:
+            name = role if role in self.own_vinyls else order.every_role
+        else:
+            name = order.bindings.get(role, role)
+        return self.vinyls.get(name)
+
+    def unused_roles(self, order: Order) -> tuple[str, ...]:
+        """Roles that an order binds and no line of its pattern has: harmless, but likely a slip."""
+        used = {line.vinyl for line in self.patterns[order.pattern].lines}
+        return tuple(role for role in order.bindings if role not in used)

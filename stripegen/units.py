@@ -1,0 +1,95 @@
+"""Lengths, shares and angles as people write them: exact conversion to millimetres and radians.
+
+Every function raises ValueError whose text says what would be right, to stand after "read ...;".
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+
+UNITS = ("mm", "cm", "in")
+MM_PER_UNIT = {"mm": Fraction(1), "cm": Fraction(10), "in": Fraction(254, 10)}
+LENGTH_LIMIT_MM = 10_000.0
+DEGREE_LIMIT = 36_000.0
+SHARE_LEAST, SHARE_MOST = -1.0, 2.0
+
+_DECIMAL = r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+"
+_LENGTH = re.compile(
+    rf"(?P<sign>[+-]?)(?:(?:(?P<whole>[0-9]+) +)?(?P<over>[0-9]+) ?/ ?(?P<under>[0-9]+)"
+    rf"|(?P<decimal>{_DECIMAL}))"
+    r" *(?P<unit>[^0-9\s.,/+-]*)"
+)
+_SHARE = re.compile(rf"[+-]?(?:{_DECIMAL}) *%")
+_LONGEST_TEXT = 64
+
+_LENGTH_FORMS = 'a number, or a text with its unit such as "4 mm", "2.5 cm" or "3 1/8 in"'
+
+
+def parse_length(value: object, default_unit: str) -> float:
+    """Convert a length to millimetres: a bare number in `default_unit`, or a text with its own unit.
+
+    The figure is read as the decimal or fraction that is written, converted exactly and rounded once.
+    """
+    if isinstance(value, str):
+        exact = _length_of_text(value)
+    elif _is_number(value):
+        # The shortest decimal of the float is what stands in the file.
+        exact = Fraction(str(value) if isinstance(value, float) else value) * MM_PER_UNIT[default_unit]
+    else:
+        raise ValueError(f"must be {_LENGTH_FORMS}")
+    if abs(exact) > LENGTH_LIMIT_MM:
+        raise ValueError("no length may be above 10 m; check its unit")
+    return float(exact)
+
+
+def parse_share(value: object) -> float:
+    """Convert a share such as "20%" to a fraction (0.2)."""
+    text = value.strip() if isinstance(value, str) else ""
+    if len(text) > _LONGEST_TEXT or not _SHARE.fullmatch(text):
+        raise ValueError('must be a share such as "20%"')
+    share = float(Fraction(text[:-1].strip()) / 100)
+    if not SHARE_LEAST <= share <= SHARE_MOST:
+        raise ValueError('must be a share from "-100%" to "200%"')
+    return share
+
+
+def is_share(value: object) -> bool:
+    """Tell whether a value is meant as a share: a text that ends in a percent sign."""
+    return isinstance(value, str) and value.rstrip().endswith("%")
+
+
+def parse_degrees(value: object) -> float:
+    """Convert a bare number of degrees to radians, any turn counted (nothing is wrapped)."""
+    if not _is_number(value):
+        raise ValueError("must be a number of degrees, without quotes")
+    if abs(value) > DEGREE_LIMIT:
+        raise ValueError("must be degrees from -36000 to 36000, which is 100 turns")
+    return math.radians(value)
+
+
+def _is_number(value: object) -> bool:
+    # The bounds also keep out NaN, and integers that no float can hold.
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and -1e300 < value < 1e300
+
+
+def _length_of_text(text: str) -> Fraction:
+    if is_share(text):
+        raise ValueError(f"a share of the wall has no meaning here: must be {_LENGTH_FORMS}")
+    found = _LENGTH.fullmatch(text.strip()) if len(text) <= _LONGEST_TEXT else None
+    if found is None:
+        comma = " (with a decimal point, not a comma)" if "," in text else ""
+        raise ValueError(f"must be {_LENGTH_FORMS}{comma}")
+    unit = found["unit"]
+    if not unit:
+        raise ValueError('has no unit: write "mm", "cm" or "in" after it, or leave the quotes out')
+    if unit not in MM_PER_UNIT:
+        raise ValueError('must have the unit "mm", "cm" or "in"')
+    if found["decimal"]:
+        figure = Fraction(found["decimal"])
+    elif int(found["under"]) == 0:
+        raise ValueError("can't be divided by 0: must be a fraction such as 1/16")
+    else:
+        figure = int(found["whole"] or 0) + Fraction(int(found["over"]), int(found["under"]))
+    return (-figure if found["sign"] == "-" else figure) * MM_PER_UNIT[unit]

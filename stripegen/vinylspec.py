@@ -1,0 +1,58 @@
+"""A vinyl table, as checked values: what the film is, as bought."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from stripegen.spec import Vinyl
+from stripegen.tables import Table, parse_colour
+from stripegen.units import is_share, parse_share
+
+_KEYS = (
+    "colour", "width", "length", "margin", "piece_gap", "grain", "flip", "price", "stretch",
+    "min_width", "corner_radius",
+)  # fmt: skip
+
+
+def read_vinyl(name: str, table: Table) -> Vinyl | None:
+    """Read one vinyl table. None if anything in it is wrong; the faults are then in ``table.faults``."""
+    values = {
+        "colour": table.read("colour", parse_colour, example='such as "#b8923a"'),
+        "width_mm": table.length("width", above_mm=0),
+        "length_mm": table.length("length", None, above_mm=0),
+        "margin_mm": table.length("margin", 5.0),
+        "piece_gap_mm": table.length("piece_gap", 1.5),
+        "grain": table.choice("grain", ("none", "cup", "strip"), "none"),
+        "flip": table.boolean("flip", True),
+        "stretch": table.read("stretch", _parse_stretch, 0.005),
+        "min_width_mm": table.length("min_width", 1.0),
+        "corner_radius_mm": table.length("corner_radius", 0.0),
+    }
+    if isinstance(table.values.get("price"), Mapping):
+        price = table.child("price", "{ sheet = 3.20 }")
+        values["price_sheet"] = price.number("sheet")
+        price.finish(("sheet",))
+        if "length" not in table:
+            table.fault(
+                "price",
+                "a roll has no sheets: must be the price of a square metre, or give the sheets' length",
+            )
+    else:
+        values["price_square_metre"] = table.number("price", None)
+    table.finish(_KEYS)
+    for key in ("width", "length"):
+        size_mm, margin_mm = values[f"{key}_mm"], values["margin_mm"]
+        if size_mm is not None and margin_mm is not None and size_mm <= 2 * margin_mm:
+            table.fault(
+                key, f"must be more than its two margins of {margin_mm:g} mm, or nothing of it is left to cut"
+            )
+    return Vinyl(name=name, where=table.where, **values) if table.is_sound else None
+
+
+def _parse_stretch(value: object) -> float:
+    if not is_share(value):
+        raise ValueError('must be a share in quotes, such as "1%"')
+    share = parse_share(value)
+    if not 0 <= share <= 1:
+        raise ValueError('must be from "0%" to "100%"')
+    return share

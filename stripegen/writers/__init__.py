@@ -1,0 +1,1 @@
+"""Drawings and results as text or bytes; nothing here touches a file."""

@@ -1,0 +1,203 @@
+"""A drawing as SVG text. One user unit is 1 mm, and the page is true to size.
+
+Arcs stay arcs where every reader can draw them right. A reader finds an arc's centre from its rounded ends
+and radius, often in single precision: so no arc spans more than a quarter turn, and one of more than 10 m
+radius is written as a cubic curve instead, which is the same to a ten-thousandth of a millimetre.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from math import pi
+from xml.etree import ElementTree
+
+import svgwrite
+from svgwrite.container import Group
+from svgwrite.gradients import LinearGradient
+from svgwrite.masking import ClipPath
+from svgwrite.path import Path
+from svgwrite.text import Text
+
+from stripegen.drawing import Drawing, GroupItem, Item, PathItem, TextItem, cut_drawing
+from stripegen.outline import ArcEdge, Edge, LineEdge, Outline, Point, Ring, Stroke
+from stripegen.writers.numbers import number_text
+
+WITHIN_MM = 1e-4
+"""An arc may become a line or cubic curves that nowhere leave it by more than this."""
+
+FAR_MM = 10_000.0
+"""At a greater radius single precision would move an arc by more than a hundredth of a millimetre."""
+
+_SPACES = re.compile(r"[\t\n\v\f\r\x85\u2028\u2029]+")
+_NOT_XML_TEXT = re.compile("[^\x20-\x7e\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def cut_svg(
+    width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline]], *, arcs_as_cubics: bool = False
+) -> str:
+    """A cut sheet: each (id, outline) one closed path in a black hairline, and nothing else."""
+    return drawing_svg(cut_drawing(width_mm, height_mm, pieces), arcs_as_cubics=arcs_as_cubics)
+
+
+def drawing_svg(drawing: Drawing, *, arcs_as_cubics: bool = False) -> str:
+    """The drawing as an SVG document, to be stored as UTF-8. The same drawing gives the same text.
+
+    ``arcs_as_cubics`` writes every arc as cubic Bezier curves within 1e-4 mm of it.
+    """
+    return _Page(drawing, arcs_as_cubics).text()
+
+
+def path_data(shapes: Iterable[Ring | Stroke], *, arcs_as_cubics: bool = False) -> str:
+    """The ``d`` of one path: each ring a closed subpath, each stroke an open one, coordinates to 1e-4 mm."""
+    return " ".join(_subpath(shape, arcs_as_cubics) for shape in shapes)
+
+
+def _pair(point: Point) -> str:
+    return f"{number_text(point[0])} {number_text(point[1])}"
+
+
+def _subpath(shape: Ring | Stroke, arcs_as_cubics: bool) -> str:
+    closed = isinstance(shape, Ring)
+    begin = at = _pair(shape.start)
+    words = [f"M{begin}"]
+    edges = [part for start, edge in shape.walk() for part in _parts(start, edge, arcs_as_cubics)]
+    for number, (radius, edge) in enumerate(edges, 1):
+        # a ring ends in the very digits that it began with
+        last = closed and number == len(edges)
+        end = begin if last else _pair(edge.end)
+        if isinstance(edge, LineEdge):
+            if end != at and not last:
+                words.append(f"L{end}")
+        elif isinstance(edge, ArcEdge):
+            if end != at:
+                words.append(f"A{radius} {radius} 0 0 {int(edge.clockwise)} {end}")
+        else:
+            words.append(f"C{_pair(edge.control1)} {_pair(edge.control2)} {end}")
+        at = end
+    return " ".join([*words, "Z"] if closed else words)
+
+
+def _parts(start: Point, edge: Edge, arcs_as_cubics: bool) -> Iterator[tuple[str, Edge]]:
+    """What is written for an edge, each part with its radius as text where it is an arc."""
+    if not isinstance(edge, ArcEdge):
+        yield "", edge
+        return
+    radius = edge.radius_mm(start)
+    if edge.sagitta_mm(start) < WITHIN_MM:
+        yield "", LineEdge(edge.end)
+    elif arcs_as_cubics or radius > FAR_MM:
+        for cubic in edge.cubics(start, WITHIN_MM):
+            yield "", cubic
+    else:
+        for part in edge.parts(start, pi / 2):
+            yield number_text(radius), part
+
+
+def _clean(text: str) -> str:
+    """What XML may hold of a text, on one line."""
+    return _NOT_XML_TEXT.sub("", _SPACES.sub(" ", text))
+
+
+class _Page:
+    """One drawing on its way to SVG: its definitions are collected while its items are written."""
+
+    def __init__(self, drawing: Drawing, arcs_as_cubics: bool):
+        self.arcs_as_cubics = arcs_as_cubics
+        width, height = number_text(drawing.width_mm), number_text(drawing.height_mm)
+        self.svg = svgwrite.Drawing(
+            size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", debug=False
+        )
+        self.used = {item.id for item in drawing.walk()}
+        self.gradients: dict = {}
+        for item in drawing.items:
+            self.svg.add(self.element(item))
+
+    def text(self) -> str:
+        root = self.svg.get_xml()
+        # svgwrite always adds these; nothing here uses links or events, and a cut file holds paths alone
+        for name in ("xmlns:xlink", "xmlns:ev"):
+            del root.attrib[name]
+        for defs in root.findall("defs"):
+            if not len(defs):
+                root.remove(defs)
+        ElementTree.indent(root, "")
+        body = ElementTree.tostring(root, encoding="unicode")
+        return f'<?xml version="1.0" encoding="utf-8"?>\n{body}\n'
+
+    def element(self, item: Item):
+        named = {"debug": False}
+        if item.id is not None:
+            named["id"] = item.id
+        if item.role is not None:
+            named["class_"] = item.role
+        match item:
+            case PathItem():
+                return self.path(item, named)
+            case TextItem():
+                return self.line_of_text(item, named)
+            case GroupItem():
+                return self.group(item, named)
+
+    def path(self, item: PathItem, named: dict) -> Path:
+        style = {"fill": "none" if item.fill is None else item.fill}
+        if item.fill is not None and len(item.shapes) > 1:
+            style["fill_rule"] = "evenodd"
+        if not isinstance(style["fill"], str):
+            style["fill"] = f"url(#{self.gradient(item.fill)})"
+        if item.stroke is not None:
+            style |= {"stroke": item.stroke, "stroke_width": number_text(item.stroke_width_mm)}
+        if item.dash_mm:
+            style["stroke_dasharray"] = " ".join(map(number_text, item.dash_mm))
+        if item.opacity < 1:
+            style["opacity"] = number_text(item.opacity)
+        return Path(path_data(item.shapes, arcs_as_cubics=self.arcs_as_cubics), **style, **named)
+
+    def line_of_text(self, item: TextItem, named: dict) -> Text:
+        x, y = number_text(item.x_mm), number_text(item.y_mm)
+        style = {"fill": item.fill, "font_family": "sans-serif", "font_size": number_text(item.size_mm)}
+        if item.bold:
+            style["font_weight"] = "bold"
+        if item.anchor != "start":
+            style["text_anchor"] = item.anchor
+        if item.turn_deg:
+            style["transform"] = f"rotate({number_text(item.turn_deg, 6)} {x} {y})"
+        return Text(_clean(item.text), x=[x], y=[y], **style, **named)
+
+    def group(self, item: GroupItem, named: dict) -> Group:
+        if item.clip is not None:
+            clip = ClipPath(id=self.free_id("clip"), debug=False)
+            clip.add(Path(path_data([item.clip], arcs_as_cubics=self.arcs_as_cubics), debug=False))
+            self.svg.defs.add(clip)
+            named["clip_path"] = f"url(#{clip['id']})"
+        if item.opacity < 1:
+            named["opacity"] = number_text(item.opacity)
+        group = Group(**named)
+        for inner in item.items:
+            group.add(self.element(inner))
+        return group
+
+    def gradient(self, gradient) -> str:
+        """The id of its definition, shared by all that use it."""
+        if gradient not in self.gradients:
+            self.gradients[gradient] = name = self.free_id("gradient")
+            (x1, y1), (x2, y2) = gradient.start, gradient.end
+            element = LinearGradient(
+                (number_text(x1), number_text(y1)),
+                (number_text(x2), number_text(y2)),
+                id=name,
+                gradientUnits="userSpaceOnUse",
+                debug=False,
+            )
+            for stop in gradient.stops:
+                opacity = number_text(stop.opacity) if stop.opacity < 1 else None
+                element.add_stop_color(number_text(stop.share), stop.colour, opacity)
+            self.svg.defs.add(element)
+        return self.gradients[gradient]
+
+    def free_id(self, kind: str) -> str:
+        number = 1
+        while f"{kind}-{number}" in self.used:
+            number += 1
+        self.used.add(f"{kind}-{number}")
+        return f"{kind}-{number}"

@@ -1,0 +1,77 @@
+"""What several test modules share: a small job as text."""
+
+from __future__ import annotations
+
+import pytest
+
+JOB = """
+title = "Harbour cups"
+
+[cup.crew]
+rim    = { diameter = 86 }
+base   = { circumference = 198 }
+height = 152
+resin  = 0.8
+
+[vinyl.brass]
+colour = "#b8923a"
+width  = 305
+length = 400
+
+[vinyl.ink]
+colour = "#20242c"
+width  = 200
+
+[pattern.regatta]
+[[pattern.regatta.line]]
+name   = "edge"
+kind   = "vertical"
+around = ["front", "back"]
+width  = 5
+vinyl  = "accent"
+
+[[pattern.regatta.line]]
+name    = "sash"
+kind    = "diagonal"
+start   = { around = "front", down = "20%" }
+end     = { around = "back", down = "80%" }
+width   = 3
+stripes = 2
+gap     = 2.5
+under   = ["edge"]
+vinyl   = "accent"
+
+[[pattern.regatta.line]]
+name  = "swirl"
+kind  = "diagonal"
+start = { around = 30, down = "10%" }
+end   = { around = 300, down = "90%" }
+path  = "even-drop"
+width = 2
+vinyl = "ink"
+
+[[order]]
+id = "R-31"
+cup = "crew"
+pattern = "regatta"
+quantity = 3
+vinyl = { accent = "brass" }
+
+[[order]]
+id = "R-32"
+cup = "crew"
+pattern = "regatta"
+vinyl = "ink"
+"""
+
+
+@pytest.fixture
+def job_text() -> str:
+    return JOB
+
+
+@pytest.fixture
+def job_file(tmp_path):
+    path = tmp_path / "week.toml"
+    path.write_text(JOB, encoding="utf-8")
+    return path

@@ -1,0 +1,108 @@
+"""What must hold of everything that is laid on a cup, whatever the job. Samples and sums, no formula of the tool."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+
+from stripegen.decoration import Decoration
+from stripegen.flat import FlatPiece
+from stripegen.shapes import Shape
+from stripegen.site import Site
+from stripegen.spec import Cup
+
+CORNER_MM = 1e-9
+LIMIT_MM = 0.005
+
+
+def unsound(laid: Decoration) -> list[str]:
+    """Everything that is wrong with the pieces of a decoration."""
+    found = []
+    for line, pieces in zip(laid.lines, laid.pieces, strict=True):
+        if not pieces or len(pieces) != len(line.strips):
+            found.append(f"{line.line.name} has {len(pieces)} pieces for {len(line.strips)} strips")
+        for number, piece in enumerate(pieces, 1):
+            wrong = [*corners(piece.strip.shape), *measures(piece), *reach(piece.strip.shape, line.site, laid.cup)]
+            found += [f"{line.line.name}.{number} {fault}" for fault in wrong]
+    return found
+
+
+def corners(shape: Shape) -> list[str]:
+    """Corners at which two edges do not meet."""
+    found = []
+    for loop in shape.loops:
+        for edge, after in zip(loop, loop[1:] + loop[:1], strict=True):
+            (a, v), (b, w) = edge.curve.at(edge.t1), after.curve.at(after.t0)
+            apart = math.hypot(float(a - b) * edge.curve.wall.rim_radius_mm, float(v - w))
+            if not apart < CORNER_MM:
+                found.append(f"has a corner open by {apart:.3g} mm at {math.degrees(float(a)):.3f}, {float(v):.3f}")
+    return found
+
+
+def measures(piece: FlatPiece) -> list[str]:
+    found = []
+    polygon = shapely.Polygon(piece.points, piece.holes)
+    if not polygon.is_valid:
+        found.append(f"has an invalid ring: {shapely.is_valid_reason(polygon)}")
+    if not 0 < piece.true_mm <= piece.cut_mm + 1e-6:
+        found.append(f"has true_mm {piece.true_mm} and cut_mm {piece.cut_mm}")
+    if max(map(abs, polygon.bounds[:2])) > 1e-3:
+        found.append(f"does not start at (0, 0) but at {polygon.bounds[:2]}")
+    area = wall_area(piece.strip.shape)
+    for name, other in (("flat", piece.area_mm2), ("polygon", polygon.area)):
+        if not abs(other - area) < 0.01 * polygon.length + 1e-6:
+            found.append(f"has {name} area {other:.4f} mm2, on the wall {area:.4f}")
+    return found
+
+
+def wall_area(shape: Shape, count: int = 400) -> float:
+    """Area on the wall: the sum of r da dv, by Green's theorem the integral of r v da + ... of its border.
+
+    With R(v) the sum of r from 0 to v, the area within a border is the integral of R da along it.
+    """
+    total = 0.0
+    for loop in shape.loops:
+        part = 0.0
+        for edge in loop:
+            t = np.linspace(edge.t0, edge.t1, count + 1)
+            around, down = edge.curve.at(t)
+            wall = edge.curve.wall
+            rim, base = wall.rim_radius_mm, wall.base_radius_mm
+            summed = down * (rim + (rim + (base - rim) * down / wall.wall_mm)) / 2
+            # three point sums of both, so that the error falls with the fourth power of the step
+            step = around[2::2] - around[:-2:2]
+            bow = around[:-2:2] - 2 * around[1:-1:2] + around[2::2]
+            first, mid, last = summed[:-2:2], summed[1:-1:2], summed[2::2]
+            part += float(np.sum(step * (first + 4 * mid + last) / 6 + bow * (last - first) / 3))
+        total = abs(part) if not total else total - abs(part)
+    return total
+
+
+def reach(shape: Shape, site: Site, cup: Cup) -> list[str]:
+    """How far a shape's edges reach into a clearance or a keepout."""
+    found = []
+    for edge in shape.outer:
+        around, down = edge.curve.at(np.linspace(edge.t0, edge.t1, 200))
+        over = max(site.rim_clearance_mm - down.min(), down.max() - site.wall.wall_mm + site.base_clearance_mm)
+        if over > LIMIT_MM:
+            found.append(f"reaches {over:.4f} mm into a clearance")
+        for keepout in cup.keepouts:
+            turn = np.mod(around - keepout.around + math.pi, 2 * math.pi) - math.pi
+            aside = off_meridian(site, turn, down)
+            inside = np.minimum(
+                keepout.width_mm / 2 - aside, np.minimum(down - keepout.from_mm, keepout.to_mm - down)
+            ).max()
+            if inside > LIMIT_MM:
+                found.append(f"reaches {inside:.4f} mm into a keepout")
+    return found
+
+
+def off_meridian(site: Site, turn, down):
+    """Distance from a meridian `turn` away, along the wall."""
+    rim, base, wall = site.wall.rim_radius_mm, site.wall.base_radius_mm, site.wall.wall_mm
+    radius = rim + (base - rim) * down / wall
+    part = (base - rim) / wall
+    aside = radius * np.abs(turn) * np.sinc(part * turn / math.pi)
+    return np.where(np.abs(part * turn) < math.pi / 2, aside, math.inf)

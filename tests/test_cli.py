@@ -1,0 +1,221 @@
+"""The commands as a user runs them: files, messages, exit status, and nothing left behind by a run that fails."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from stripegen.cli import main
+
+WRITING = ["strips", "nest", "preview"]
+
+
+def run(*args: object):
+    return CliRunner().invoke(main, [str(arg) for arg in args], catch_exceptions=False)
+
+
+def python(*args: object, **environ: str) -> subprocess.CompletedProcess:
+    return subprocess.run(
+        [sys.executable, *map(str, args)], capture_output=True, text=True, env={**os.environ, **environ}, check=False
+    )
+
+
+@pytest.mark.parametrize("command", ["strips", "nest"])
+def test_every_piece_is_written_once(command, job_file, tmp_path):
+    out = tmp_path / "out"
+    result = run(command, job_file, "-o", out)
+    assert result.exit_code == 0, result.output
+    manifest = json.loads((out / f"{command}.json").read_text())
+    ids = [piece["id"] for piece in manifest["pieces"]]
+    # 3 + 1 cups of 2 edges, 2 sash stripes and the swirl
+    assert len(ids) == len(set(ids)) == 4 * 5
+    assert sorted(id for sheet in manifest["sheets"] for id in sheet["pieces"]) == sorted(ids)
+    stem = "strips" if command == "strips" else "sheet"
+    assert {sheet["name"] for sheet in manifest["sheets"]} == {f"{stem}-brass-1", f"{stem}-ink-1"}
+    names = {path.name for path in out.iterdir()}
+    assert names == {*manifest["files"], f"{command}.json"}
+    for sheet in manifest["sheets"]:
+        assert {f"{sheet['name']}{end}" for end in (".svg", ".pdf", "-key.svg", "-key.pdf")} <= names
+    for name, digest in manifest["files"].items():
+        assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
+    assert "20 pieces on 2 sheets" in result.output
+    assert "tightness" in result.output and "waste" in result.output
+
+
+def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
+    out = tmp_path / "out"
+    result = run("preview", job_file, "-o", out)
+    assert result.exit_code == 0, result.output
+    manifest = json.loads((out / "preview.json").read_text())
+    expected = {f"preview-{order}-{part}{end}" for order in ("R-31", "R-32") for part in ("flat", "sides")
+                for end in (".svg", ".png")}  # fmt: skip
+    assert set(manifest["files"]) == expected
+    for name in expected:
+        head = (out / name).read_bytes()[:8]
+        assert head.startswith(b"\x89PNG" if name.endswith(".png") else b"<?xml")
+
+
+def test_check_writes_nothing(job_file, tmp_path):
+    before = sorted(tmp_path.rglob("*"))
+    result = run("check", job_file)
+    assert result.exit_code == 0
+    assert "2 orders, 4 cups, 20 pieces: nothing wrong, 0 warnings." in result.output
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+BROKEN = {
+    "unknown key": ("resin  = 0.8", "resine = 0.8", ["[cup.crew]", "resine", "resin"]),
+    "wrong unit": ("resin  = 0.8", 'resin  = "0.8 furlong"', ["[cup.crew] resin", "furlong", "mm"]),
+    "not a number": ("resin  = 0.8", "resin  = nan", ["[cup.crew] resin", "nan"]),
+    "misses the wall": ('start = { around = 30, down = "10%" }', "start = { around = 30, down = 170 }",
+                        ['"swirl"', "170", "misses the wall"]),
+    "longer than the sheet": ("width  = 305\nlength = 400", "width  = 90\nlength = 90", ["R-31.1.edge.1", "split"]),
+    "leaves the wall": ('path  = "even-drop"', 'path  = "straight"\nrepeat = 0', ["repeat"]),
+    "no such seam": ('around = ["front", "back"]', 'around = ["front", "bakc"]', ["bakc", "back"]),
+    "not TOML": ("[cup.crew]", "[cup.crew", ["line 4"]),
+    "unknown vinyl": ('vinyl = "ink"\n', 'vinyl = "inc"\n', ["inc", "ink"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", BROKEN)
+@pytest.mark.parametrize("command", [*WRITING, "check"])
+def test_a_fault_is_one_line_and_leaves_no_file(command, case, job_file, tmp_path):
+    if case == "longer than the sheet" and command == "preview":
+        return  # a preview needs no sheet
+    old, new, told = BROKEN[case]
+    text = job_file.read_text()
+    assert old in text
+    job_file.write_text(text.replace(old, new))
+    out = tmp_path / "out"
+    result = run(command, job_file, *(["-o", out] if command != "check" else []))
+    assert result.exit_code == 1
+    assert not out.exists()
+    assert "Traceback" not in result.output
+    lines = result.stderr.strip().splitlines()
+    assert all(word in result.stderr for word in told), result.stderr
+    assert all("week.toml" in line or "piece" in line for line in lines), result.stderr
+
+
+def test_command_line_faults_have_status_2(job_file, tmp_path):
+    assert run("nest", job_file).exit_code == 2  # no -o
+    assert run("nest", "-o", tmp_path / "out").exit_code == 2  # no job
+    assert run("nest", job_file, "--cup", "x", "-o", tmp_path / "out").exit_code == 2
+    assert run("nest", job_file, "--effort", "lazy", "-o", tmp_path / "out").exit_code == 2
+    assert run("frobnicate").exit_code == 2
+
+
+def test_a_missing_job_file_is_a_fault(tmp_path):
+    result = run("check", tmp_path / "none.toml")
+    assert result.exit_code == 1 and "no such file" in result.stderr
+
+
+def test_a_job_that_is_not_text_is_a_fault(tmp_path):
+    path = tmp_path / "week.toml"
+    path.write_bytes(b"title = \xff")
+    result = run("check", path)
+    assert result.exit_code == 1 and "UTF-8" in result.stderr and "byte 9" in result.stderr
+
+
+def test_another_jobs_result_is_kept_unless_told(job_file, tmp_path):
+    out = tmp_path / "out"
+    assert run("strips", job_file, "-o", out).exit_code == 0
+    assert run("strips", job_file, "-o", out).exit_code == 0  # the same job again
+    other = tmp_path / "other.toml"
+    other.write_text(job_file.read_text().replace("R-31", "X-1").replace('vinyl = "ink"\n\n', 'vinyl = "ink"\n\n'))
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
+    refused = run("strips", other, "-o", out)
+    assert refused.exit_code == 1 and "--replace" in refused.stderr
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == before
+    assert run("strips", other, "-o", out, "--replace").exit_code == 0
+    assert '"X-1"' in (out / "strips.json").read_text()
+
+
+def test_equal_jobs_give_equal_bytes(job_file, tmp_path):
+    results = []
+    for number, environ in enumerate(({"PYTHONHASHSEED": "1", "TZ": "UTC"}, {"PYTHONHASHSEED": "7", "TZ": "Asia/Tokyo"})):
+        folder = tmp_path / f"somewhere-{number}"
+        folder.mkdir()
+        done = python("-m", "stripegen", "nest", job_file, "-o", folder / "out", **environ)
+        assert done.returncode == 0, done.stderr
+        done = python("-m", "stripegen", "preview", job_file, "-o", folder / "out", **environ)
+        assert done.returncode == 0, done.stderr
+        results.append({path.name: path.read_bytes() for path in (folder / "out").iterdir()})
+    assert results[0] == results[1]
+
+
+def test_help_imports_nothing_heavy():
+    code = (
+        "import sys; from stripegen.cli import main\n"
+        "try: main(['--help'])\n"
+        "except SystemExit: pass\n"
+        "heavy = {'shapely', 'numpy', 'cairosvg', 'cairocffi', 'svgwrite', 'scipy'} & set(sys.modules)\n"
+        "assert not heavy, heavy"
+    )
+    done = python("-c", code)
+    assert done.returncode == 0, done.stderr
+    assert "strips" in done.stdout and "nest" in done.stdout
+
+
+def test_without_cairo_the_svg_still_comes_out(job_file, tmp_path):
+    # a cairocffi that fails to load, as it does where the library is missing
+    broken = tmp_path / "broken" / "cairocffi"
+    broken.mkdir(parents=True)
+    (broken / "__init__.py").write_text("raise OSError('no library called \"cairo-2\" was found')")
+    out = tmp_path / "out"
+    done = python("-m", "stripegen", "strips", job_file, "-o", out, PYTHONPATH=f"{broken.parent}{os.pathsep}.")
+    assert done.returncode == 0, done.stderr
+    assert "cairo" in done.stderr and "install" in done.stderr
+    manifest = json.loads((out / "strips.json").read_text())
+    assert not [name for name in manifest["files"] if name.endswith(".pdf")]
+    for sheet in manifest["sheets"]:
+        assert sheet["files"] == [f"{sheet['name']}.svg"]
+        assert (out / f"{sheet['name']}.svg").exists()
+
+
+def test_one_order_of_presets(tmp_path):
+    out = tmp_path / "out"
+    options = ["--cup", "small-tumbler", "--pattern", "sash", "--vinyl", "matt-black", "--quantity", 2]
+    result = run("nest", *options, "-o", out)
+    assert result.exit_code == 0, result.output
+    manifest = json.loads((out / "nest.json").read_text())
+    assert manifest["job"] is None
+    assert manifest["selection"] == {
+        "cup": "small-tumbler", "pattern": "sash", "vinyl": ["matt-black"], "quantity": 2,
+    }  # fmt: skip
+    assert {piece["cup_no"] for piece in manifest["pieces"]} == {1, 2}
+
+
+def test_presets_are_listed_and_shown():
+    listed = run("presets")
+    assert listed.exit_code == 0
+    for word in ("cups", "patterns", "vinyls", "small-tumbler", "sash", "matt-black", "demo-week"):
+        assert word in listed.output
+    shown = run("presets", "show", "sash")
+    assert shown.exit_code == 0
+    assert "[pattern.sash]" in shown.output
+    missing = run("presets", "show", "../../etc/passwd")
+    assert missing.exit_code == 1 and "no preset has this name" in missing.stderr
+
+
+def test_a_users_preset_comes_before_a_shipped_one(tmp_path, monkeypatch, job_file):
+    monkeypatch.setattr("click.get_app_dir", lambda name: str(tmp_path / "config"))
+    folder = tmp_path / "config" / "presets" / "vinyls"
+    folder.mkdir(parents=True)
+    (folder / "matt-black.toml").write_text('[vinyl.matt-black]\ncolour = "#010203"\nwidth = 222\n')
+    out = tmp_path / "out"
+    result = run("strips", "--cup", "small-tumbler", "--pattern", "sash", "--vinyl", "matt-black", "-o", out)
+    assert result.exit_code == 0, result.output
+    assert json.loads((out / "strips.json").read_text())["sheets"][0]["width"] == 222.0
+
+
+def test_the_folder_may_be_relative_and_new(job_file, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert run("strips", job_file.name, "-o", Path("a/b")).exit_code == 0
+    assert (tmp_path / "a" / "b" / "strips.json").exists()

@@ -1,0 +1,155 @@
+"""The values of a job check themselves, whoever builds them."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from stripegen.spec import (
+    Along,
+    Chevron,
+    Cup,
+    Diagonal,
+    Down,
+    Job,
+    Keepout,
+    Line,
+    Order,
+    Repeat,
+    Ring,
+    Seam,
+    Vertical,
+    Vinyl,
+)
+
+LINE = {"name": "sash", "vinyl": "accent", "width_mm": 3.0}
+GOOD = {
+    Down: {"value": 0.2},
+    Along: {"along_mm": -5.0, "at_mm": 12.0},
+    Seam: {"name": "back", "rim": 0.0, "base": Along(1.0, 2.0)},
+    Keepout: {"around": "back", "width_mm": 36.0, "from_mm": 20.0, "to_mm": 95.0},
+    Cup: {"name": "tall", "rim_radius_mm": 43.0, "base_radius_mm": 31.0, "wall_mm": 152.0},
+    Vinyl: {"name": "brass", "colour": "#b8923a", "width_mm": 305.0},
+    Repeat: {"count": 3},
+    Line: LINE,
+    Vertical: LINE | {"around": ("front", 0.5)},
+    Ring: LINE | {"downs": (Down(30.0),)},
+    Diagonal: LINE
+    | {
+        "start_around": 0.0,
+        "start_down": Down(3.0),
+        "end_around": "back",
+        "end_down": Down(90.0),
+        "mirror": True,
+    },
+    Chevron: LINE | {"top": Down(30.0), "bottom": Down(60.0), "points": 8},
+    Order: {"id": "R-31", "cup": "tall", "pattern": "regatta"},
+}
+
+
+@pytest.mark.parametrize("kind", GOOD)
+def test_good_values(kind):
+    assert kind(**GOOD[kind]) == kind(**GOOD[kind])
+
+
+@pytest.mark.parametrize(
+    ("kind", "changes", "told"),
+    [
+        (Down, {"value": math.nan}, "value must be finite"),
+        (Along, {"along_mm": math.inf}, "along_mm must be finite"),
+        (Along, {"at_mm": -1.0}, "at_mm must be finite and 0 or more"),
+        (Seam, {"rim": math.nan}, "rim must be finite"),
+        (Keepout, {"width_mm": 0.0}, "width_mm must be finite and above 0"),
+        (Keepout, {"to_mm": 20.0}, "from_mm must be less than to_mm"),
+        (Keepout, {"around": math.inf}, "around must be finite"),
+        (Cup, {"rim_radius_mm": 0.0}, "rim_radius_mm must be finite and above 0"),
+        (Cup, {"base_radius_mm": math.nan}, "base_radius_mm must be finite and above 0"),
+        (Cup, {"wall_mm": -1.0}, "wall_mm must be finite and above 0"),
+        (Cup, {"wall_mm": 12.0}, "wall_mm must be above 12.0, by which the radii differ"),
+        (Cup, {"resin_mm": -0.1}, "resin_mm must be finite and 0 or more"),
+        (Cup, {"rim_clearance_mm": math.nan}, "rim_clearance_mm must be finite and 0 or more"),
+        (Vinyl, {"width_mm": math.inf}, "width_mm must be finite and above 0"),
+        (Vinyl, {"width_mm": 10.0}, "width_mm must be above two margins of 5.0"),
+        (Vinyl, {"length_mm": 9.0}, "length_mm must be above two margins of 5.0"),
+        (Vinyl, {"stretch": -0.1}, "stretch must be finite and 0 or more"),
+        (Vinyl, {"grain": "across"}, "grain must be none, cup or strip"),
+        (Repeat, {"count": 0}, "count must be 1 or more"),
+        (Repeat, {"step_rad": math.nan}, "step_rad must be finite"),
+        (Repeat, {"between": (0.0, math.nan)}, "between must be finite"),
+        (Repeat, {"step_rad": 1.0, "between": (0.0, 1.0)}, "not both"),
+        (Order, {"quantity": 0}, "quantity must be 1 or more"),
+        (Order, {"every_role": "brass", "bindings": {"accent": "brass"}}, "not both"),
+        (Vertical, {"around": (0.0, math.nan)}, "around must be finite"),
+        (Vertical, {"mirror": math.inf}, "mirror must be finite"),
+        (Ring, {"downs": ()}, "at least one place"),
+        (Ring, {"start": 0.0}, "both a start and an end"),
+        (Ring, {"overlap_mm": -1.0}, "overlap_mm must be finite and 0 or more"),
+        (Ring, {"joint": math.nan}, "joint must be finite"),
+        (Diagonal, {"path": "bent"}, "path must be one of straight, same-slant, even-drop"),
+        (Diagonal, {"end_around": math.nan}, "end_around must be finite"),
+        (Chevron, {"path": "bent"}, "path must be one of"),
+        (Chevron, {"points": 0}, "points must be 1 or more"),
+        (Chevron, {"overlap_mm": math.nan}, "overlap_mm must be finite and 0 or more"),
+        *[
+            (kind, changes, told)
+            for kind in (Line, Vertical, Ring, Diagonal, Chevron)
+            for changes, told in (
+                ({"width_mm": 0.0}, "width_mm must be finite and above 0"),
+                ({"width_mm": math.nan}, "width_mm must be finite and above 0"),
+                ({"stripes": 0}, "stripes must be 1 or more"),
+                ({"gap_mm": -1.0}, "gap_mm must be finite and 0 or more"),
+                ({"tuck_mm": math.inf}, "tuck_mm must be finite and 0 or more"),
+                ({"by_mm": -1.0}, "by_mm must be finite and 0 or more"),
+                ({"resin_mm": -1.0}, "resin_mm must be finite and 0 or more"),
+                ({"ends": "round"}, "ends must be level, upright or square"),
+            )
+        ],
+    ],
+)
+def test_wrong_values(kind, changes, told):
+    with pytest.raises(ValueError, match=told):
+        kind(**(GOOD[kind] | changes))
+
+
+class TestDown:
+    def test_lengths(self):
+        assert Down(30.0).on(150, 12, 6) == 30
+        assert Down(30.0, from_base=True).on(150, 12, 6) == 120
+
+    def test_shares_run_between_the_clearances(self):
+        assert Down(0.0, is_share=True).on(150, 12, 6) == 12
+        assert Down(1.0, is_share=True).on(150, 12, 6) == 144
+        assert Down(0.25, is_share=True).on(150, 12, 6) == 45
+        assert Down(0.0, is_share=True, from_base=True).on(150, 12, 6) == 144
+        assert Down(0.25, is_share=True, from_base=True).on(150, 12, 6) == 111
+
+    @given(st.floats(-1, 2), st.floats(50, 300), st.floats(0, 20), st.floats(0, 20))
+    def test_a_share_from_the_base_is_the_rest_from_the_rim(self, share, wall, rim, base):
+        up = Down(share, is_share=True, from_base=True).on(wall, rim, base)
+        assert up == pytest.approx(Down(1 - share, is_share=True).on(wall, rim, base), abs=1e-9)
+
+
+def test_full_width():
+    assert Line(**LINE).full_width_mm == 3
+    assert Line(**LINE, stripes=4, gap_mm=2.5).full_width_mm == 19.5
+
+
+def test_which_vinyl_a_role_is_cut_from():
+    brass, teal = (Vinyl(**(GOOD[Vinyl] | {"name": name})) for name in ("brass", "teal"))
+    job = Job(
+        file="f",
+        cups={},
+        patterns={},
+        orders=(),
+        vinyls={"brass": brass, "teal": teal},
+        own_vinyls=frozenset({"teal"}),
+    )
+    every = Order(**GOOD[Order], every_role="brass")
+    assert job.vinyl_of(every, "accent") is brass
+    assert job.vinyl_of(every, "teal") is teal
+    bound = Order(**GOOD[Order], bindings={"accent": "teal", "teal": "brass"})
+    assert job.vinyl_of(bound, "accent") is teal
+    assert job.vinyl_of(bound, "teal") is brass
+    assert job.vinyl_of(bound, "brass") is brass
+    assert job.vinyl_of(bound, "sash") is None
