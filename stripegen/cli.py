@@ -123,7 +123,7 @@ def preview(job, selection, out: Path, replace: bool) -> None:
     production = produce(job)
     with _progress("Drawing") as progress:
         result = preview_result(production, selection, progress)
-    _finish("preview", result, production.notices, job, selection, out, replace)
+    _finish("preview", result, job, selection, out, replace)
 
 
 @main.command()
@@ -248,7 +248,7 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
     from stripegen.results import sheets_result
 
     result = sheets_result(command, production, sheets, selection)
-    _finish(command, result, production.notices, job, selection, out, replace)
+    _finish(command, result, job, selection, out, replace)
     width = max(len(sheet.name) for sheet in sheets)
     for sheet in sheets:
         click.echo(
@@ -258,7 +258,7 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
 
 
-def _finish(command, result, notices, job, selection, out: Path, replace: bool) -> None:
+def _finish(command, result, job, selection, out: Path, replace: bool) -> None:
     """Write a result and tell what the maker should know of it."""
     from stripegen.outdir import write_result
     from stripegen.results import job_name
@@ -272,7 +272,7 @@ def _finish(command, result, notices, job, selection, out: Path, replace: bool) 
         selection=selection,
         replace=replace,
     )
-    _tell(notices)
+    _tell(result.notices)
     if result.missing:
         click.echo(result.missing, err=True)
 

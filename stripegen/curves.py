@@ -177,7 +177,7 @@ class SameSlant(Curve):
         with np.errstate(divide="ignore", invalid="ignore"):
             x = self.wall.slope * drop / radius
             log_per_x = np.where(np.abs(x) < SMALL, 1 - x / 2, np.log1p(x) / x)
-        around = self.around_rad + t * math.sin(self.heading_rad) / radius * log_per_x
+            around = self.around_rad + t * math.sin(self.heading_rad) / radius * log_per_x
         return around, self.down_mm + drop, np.full_like(t, self.heading_rad)
 
     def length_mm(self, t0, t1):

@@ -166,9 +166,7 @@ class _Cutter:
         ]
         course = self.course.run_on(*ends_t)
         shape, centre = band(course, low_mm, high_mm), middle(course, distance_mm)
-        if not any(self.ties):
-            self._note_cut_off(shape)
-        cutters = self._cutters(shape)
+        beyond: list[Shape] = []
         inner_from, inner_to = -math.inf, math.inf
         for at_start, tie in zip((True, False), self.ties, strict=True):
             if tie is None:
@@ -185,8 +183,10 @@ class _Cutter:
             for part in overlay([wide], images(tie, wide.around_range)):
                 at = _t_near(centre, part)
                 if at < inner_from or at > inner_to:
-                    cutters.append(part)
-        parts = overlay([shape], cutters)
+                    beyond.append(part)
+        held = [image for tie in self.ties if tie for image in images(tie, shape.around_range)]
+        self._note_cut_off(shape, [*held, *beyond])
+        parts = overlay([shape], self._cutters(shape) + beyond)
         return self._strips(parts, centre, high_mm - low_mm, inner_from, inner_to)
 
     def _strips(
@@ -234,9 +234,12 @@ class _Cutter:
             hidden_mm += sum(abs(edge.curve.length_mm(*span)) for span in spans_inside(edge, over))
         return Strip(shape, tuple(line), _length(seen) - hidden_mm, cut_mm, width_mm)
 
-    def _note_cut_off(self, shape: Shape) -> None:
-        limits = self.site.limits(shape)
-        self.cut_off = int(any(shape.polygon.intersection(limit.polygon).area > 0.01 for limit in limits))
+    def _note_cut_off(self, shape: Shape, hidden: Sequence[Shape] = ()) -> None:
+        """Note whether a limit takes anything off a strip, but for what is hidden or dropped anyway."""
+        seen = shape.polygon
+        if hidden:
+            seen = seen.difference(shapely.unary_union([other.polygon for other in hidden]))
+        self.cut_off = int(any(seen.intersection(limit.polygon).area > 0.01 for limit in self.site.limits(shape)))
 
     def _tie(self, at_start: bool) -> tuple[Shape, ...] | None:
         """What holds an end of the course: the regions in which it lies; None where it lies in none."""

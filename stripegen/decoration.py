@@ -85,23 +85,26 @@ def _where(line: Line, pattern: Pattern) -> Where:
 def _notices(laid: LaidLine) -> list[Notice]:
     found = []
     if laid.cut_off:
+        strips = _counted(laid.cut_off, "one of its strips is", "{} of its strips are")
         found.append(
             Notice(
                 code="cut-off",
                 line=laid.line.name,
-                message=f"{_strips(laid.cut_off)} cut off at a clearance or a keepout in the way",
+                message=f"{strips} cut off at a clearance or a keepout in the way",
             )
         )
     if laid.dropped:
+        bits = _counted(laid.dropped, "one bit", "{} bits")
         found.append(
             Notice(
                 code="dropped",
                 line=laid.line.name,
-                message=f"{laid.dropped} bits of it that would be hidden, or hold none of its centre line, are dropped",
+                message=f"{bits} of it that would be hidden, or that the cuts leave without any of its centre line, "
+                f"{_counted(laid.dropped, 'is', 'are')} dropped",
             )
         )
     return found
 
 
-def _strips(count: int) -> str:
-    return "one of its strips is" if count == 1 else f"{count} of its strips are"
+def _counted(count: int, one: str, many: str) -> str:
+    return one if count == 1 else many.format(count)

@@ -184,5 +184,5 @@ class Drawing:
 
 def cut_drawing(width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline]]) -> Drawing:
     """A cut sheet: each piece one path in a black hairline, its id the piece's, and nothing else."""
-    items = (PathItem.of(shape, id=piece, stroke=BLACK, stroke_width_mm=HAIRLINE_MM) for piece, shape in pieces)
-    return Drawing(width_mm, height_mm, tuple(items))
+    pen = {"stroke": BLACK, "stroke_width_mm": HAIRLINE_MM}
+    return Drawing(width_mm, height_mm, tuple(PathItem.of(shape, id=piece, **pen) for piece, shape in pieces))

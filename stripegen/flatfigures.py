@@ -56,6 +56,10 @@ class Board:
         """Whether nothing is drawn there, and it is all on the wall or all beside it."""
         return not self.drawn.intersects(box) and not self.wall.boundary.intersects(box)
 
+    def hidden_mm2(self, box: shapely.Geometry) -> float:
+        """How much of what is drawn a text there would hide; a little more where it would leave the wall."""
+        return self.drawn.intersection(box).area + 10 * self.wall.boundary.intersection(box).length
+
     def put(self, text: TextItem) -> list[Item]:
         """The text, on a plate of the ground's colour where something lies under it; its room is taken."""
         box = text_box(text, 0.3)
@@ -165,8 +169,8 @@ def _in_gap(sheet: Sheet, level: Level, gap: Gap, seen: _Seen, board: Board, inw
                     for side in (inwards, -inwards)
                 ]
     free = [text for text in found if board.is_free(text_box(text, 0.2))]
-    bare = [text for text in free if board.is_bare(text_box(text, 0.1))]
-    return next(iter([*bare, *free]), None)
+    bare = next((text for text in free if board.is_bare(text_box(text, 0.1))), None)
+    return bare or min(free, key=lambda text: board.hidden_mm2(text_box(text, 0.1)), default=None)
 
 
 def _level_text(

@@ -43,7 +43,7 @@ def sheets_manifest(head: dict, pieces: Sequence[Piece], sheets: Sequence[Sheet]
     body = {
         "pieces": [_piece(piece, *where[piece.id]) for piece in pieces],
         "sheets": [_sheet(sheet, head["files"]) for sheet in sheets],
-        "warnings": [_warning(notice) for notice in notices],
+        "warnings": [warning_row(notice) for notice in notices],
     }
     return to_json(head | body)
 
@@ -105,7 +105,7 @@ def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
     }
 
 
-def _warning(notice: Notice) -> dict:
+def warning_row(notice: Notice) -> dict:
     return {
         "code": notice.code,
         "message": notice.message,

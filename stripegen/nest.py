@@ -21,11 +21,12 @@ from stripegen.nest_shapes import Shape, group, grow_mm
 from stripegen.reading import lay_in_reading_order
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
-_EFFORTS = {"quick": (10, 1_500, 4), "normal": (60, 9_000, 12), "thorough": (400, 90_000, 60)}
+_EFFORTS = {"quick": (10, 1_500, 4), "normal": (80, 8_000, 12), "thorough": (400, 90_000, 60)}
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _DARING = 4.0  # ... or more, at random, by up to so many times that
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
-_SECTIONS = (1.6, 1.8, 2.0, 1.5, 1.7, 1.9)  # ... of so many widths
+_SECTIONS = (1.6, 1.8, 2.0)  # ... of so many widths
+_WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-4  # a box is that much wider, so that rounding shuts out no piece that just fits
 
 def nest(
@@ -138,29 +139,40 @@ class _Search:
         return sheets
 
     def _sections(self, left: Sequence[int]) -> tuple[list[_Section], Sequence[int]]:
-        """Sections of a roll, each the densest found, and the rest as short as can be."""
-        sections = []
+        """Sections of a roll, each the densest found, and the rest as short as can be.
+
+        What is short enough is also tried whole, or with fewer sections.
+        """
+        sections: list[_Section] = []
+        plans: list[list[_Section]] = []
         start_mm = 0.0
         while True:
+            self._report(left)
             unit_mm = max(self.width_mm, *(max(shape.size) for shape in self._left_of(left)))
-            if self._area(left) < _LONG * self.width_mm * unit_mm:
+            widths = self._area(left) / (self.width_mm * unit_mm)
+            if widths < _WHOLE:
+                share = 0.5 if widths >= _LONG else 1.0
+                plans.append([*sections, _Section(start_mm, self._shortest(left, share))])
+            if widths < _LONG:
                 break
             tried = [
                 self._fill(left, share * unit_mm, recipe)
-                for share in _SECTIONS[: max(1, self._trials(left) // 4)]
+                for share in _SECTIONS
                 for recipe in self._section_recipes(left)
             ]
             filled = max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
             sections.append(_Section(start_mm, filled))
             start_mm += filled.reach_mm
             left = filled.left
-            self._report(left)
-        filled = self._shortest(left)
-        return [*sections, _Section(start_mm, filled)], filled.left
+        best = min(plans, key=lambda plan: plan[-1].start_mm + plan[-1].filled.reach_mm)
+        return best, best[-1].filled.left
 
-    def _shortest(self, counts: Sequence[int]) -> Filled | None:
-        """All of these in one box as short as can be found; None: a sheet does not hold them."""
-        trials = self._trials(counts)
+    def _shortest(self, counts: Sequence[int], share: float = 1.0) -> Filled | None:
+        """All of these in one box as short as can be found with a share of the usual trials.
+
+        None: a sheet does not hold them.
+        """
+        trials = int(self._trials(counts) * share)
         best, best_recipe = None, None
         for recipe in self._recipes(counts):
             if trials <= 0 and best is not None:

@@ -27,7 +27,7 @@ class Recipe:
     mode: which way the box lies (see nest_shapes). whole: so many piles are as deep as the box, the
     others `depth` of it. choice: of how many piles' worth
     of the longest pieces a pile is made. neat: see `stack`. shift: where along the floor the piles begin, as a share of
-    what they leave. long_first: see LaneFiller. swaps: pairs of
+    what they leave. long_first, seed: see LaneFiller. swaps: pairs of
     piles, as shares of their number, that change places in the order.
     """
 
@@ -38,6 +38,7 @@ class Recipe:
     neat: float = 8.0
     shift: float = 0.0
     long_first: float = 0.0
+    seed: int = 0
     swaps: tuple[tuple[float, float], ...] = ()
 
     def varied(self, chance: random.Random, has_bent: bool) -> Recipe:
@@ -53,7 +54,7 @@ class Recipe:
             return replace(self, choice=chance.choice(_CHOICES))
         if what < 0.88:
             return replace(self, neat=chance.choice(_NEAT))
-        return replace(self, long_first=chance.choice(_LONG_FIRST) * (0.5 + chance.random()))
+        return replace(self, long_first=chance.choice(_LONG_FIRST), seed=chance.randrange(1, 1 << 30))
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ class Filler:
         strips, bent = self._sorted_out(counts, sky, recipe.mode)
         placed = self._lay_bent(sky, bent, left, recipe)
         if strips:
-            placed += LaneFiller(sky, strips, self._rows, recipe.long_first).fill()
+            placed += LaneFiller(sky, strips, self._rows, recipe.long_first, recipe.seed).fill()
             for strip in strips:
                 left[strip.index] = strip.count
         if recipe.mode == "across":

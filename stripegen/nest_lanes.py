@@ -9,6 +9,7 @@ sweeps empty is laid.
 from __future__ import annotations
 
 import math
+import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -23,6 +24,7 @@ _LEVELS = 6  # heights above a valley's floor that are tried, for a lane that sp
 _SETS = 3  # of each valley and thickness, so many sets of strips
 _LEAVE_MM = (0.0, 2.0, 5.0)  # less than the valley, in case slanted ends interlock badly
 _STARTS = 4  # strips that a row of slanted ones is begun with, in turn
+_SWAY = 0.005  # most that chance adds to a lane's score
 _NEAR_MM = 60.0  # from the ceiling, the rest must be made of whole lanes
 _TOP = 1e12
 
@@ -200,10 +202,11 @@ class LaneFiller:
     """Fills what a skyline leaves with lanes.
 
     `long_first` is how much a lane's score gains if it uses the longest strip of its kind, which is
-    the hardest to place later.
+    the hardest to place later. `seed`, if not 0, sways the scores by a little chance.
     """
 
-    def __init__(self, sky: Skyline, strips: Sequence[Strip], rows: Rows, long_first: float):
+    def __init__(self, sky: Skyline, strips: Sequence[Strip], rows: Rows, long_first: float, seed: int):
+        self.chance = random.Random(seed) if seed else None
         self.u_mm, self.ceiling = sky.u_mm, sky.v_mm
         self.height = sky.height.reshape(-1, 2).max(axis=1)
         self.edges = np.minimum(np.arange(sky.cells + 1) * CELL_MM, sky.u_mm)
@@ -265,6 +268,8 @@ class LaneFiller:
                     swept = self._swept(first, last, taken, top_mm)
                     swept += self._leftover(self.ceiling - top_mm) * taken
                     score = row.area / swept + self.long_first * row.longest_mm / longest
+                    if self.chance:
+                        score += _SWAY * self.chance.random()
                     if best is None or score > best.score + 1e-12:
                         best = _Lane(score, kind, row, first, last, level)
         return best

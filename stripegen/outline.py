@@ -4,8 +4,9 @@ Every length is in millimetres; x runs to the right and y down. Angles grow from
 clockwise as drawn. An edge holds where it ends; it starts where the edge before it ended, so most methods of
 an edge take that start.
 
-A strip that hardly tapers has arcs of enormous radius. Points, areas and bounds of an arc are therefore worked
-out from its own start, and are as good as the floats that hold its centre: to 1e-8 mm at a radius of 10 km.
+A strip that hardly tapers has arcs of enormous radius. Points, areas and bounds of an arc are therefore
+worked out from its own start, and are as good as the floats that hold its centre: to 1e-8 mm at a radius of
+10 km.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ CLOSED_MM = 1e-6
 """A ring's last edge ends within this of its start; an arc's two radii agree within it."""
 
 POINT_MM = 1e-9
-"""An arc whose ends are nearer than this, and the rounding of its centre, turns by nothing, not once round."""
+"""An arc whose ends are nearer than this and its centre's rounding turns by nothing, not once round."""
 
 
 def _point(value: Point) -> Point:

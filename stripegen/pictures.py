@@ -56,17 +56,24 @@ def vinyls_of(decoration: Decoration, colour_of_role: ColourOfRole) -> list[tupl
 
 
 def in_painting_order(lines: Sequence[Line]) -> list[Line]:
-    """The lines so that each comes after those that go under it, else as listed."""
-    waiting, placed = list(lines), []
-    while waiting:
-        ready = next(
-            (line for line in waiting if not any(line.name in other.under for other in waiting)), None
-        )
-        if ready is None:
-            raise ValueError("lines go under each other in a circle")
-        waiting.remove(ready)
-        placed.append(ready)
-    return placed
+    """The lines as listed, but each after those that go under it.
+
+    Raises ValueError where lines go under each other in a circle.
+    """
+    placed: dict[str, Line] = {}
+
+    def place(line: Line, over: tuple[str, ...]) -> None:
+        if line.name in over:
+            raise ValueError(f"lines go under each other in a circle: {', '.join(over)}")
+        for other in lines:
+            if line.name in other.under and other.name not in placed:
+                place(other, (*over, line.name))
+        placed[line.name] = line
+
+    for line in lines:
+        if line.name not in placed:
+            place(line, ())
+    return list(placed.values())
 
 
 def parts_seen(shape: Shape, low_rad: float, high_rad: float) -> list[shapely.Polygon]:
@@ -154,11 +161,13 @@ def ink_on(ground: str) -> str:
 
 
 def edge_colour(colour: str, ground: str) -> str:
-    """A line that sets a strip off from what it lies on: of its own colour, stronger the less they differ."""
-    alike = contrast(colour, ground) < 1.6
-    if luminance(colour) < 0.02:
-        return mixed(colour, LIGHT, 0.45 if alike else 0.25)
-    return mixed(colour, DARK, 0.45 if alike else 0.3)
+    """A line that sets a strip off from what it lies on: darker than it, or lighter where it is dark itself.
+
+    It is the stronger the less the two differ.
+    """
+    wanted = 1.7 if contrast(colour, ground) < 1.6 else 1.3
+    steps = (mixed(colour, ink, share / 10) for ink in (DARK, LIGHT) for share in range(2, 11))
+    return next(edge for edge in steps if contrast(edge, colour) >= wanted)
 
 
 def _channels(colour: str) -> list[int]:

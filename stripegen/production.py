@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from stripegen.decoration import Decoration, decorate
 from stripegen.errors import Fault, JobError, Notice
 from stripegen.flat import FlatPiece
-from stripegen.spec import Job, Order, Vinyl
+from stripegen.spec import Job, Order, Ring, Vinyl
 
 MOST_PIECES = 100_000
 
@@ -94,8 +94,27 @@ def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notic
         )
         for role in job.unused_roles(order)
     ]
+    told: set[str] = set()
     for laid in decoration.lines:
+        if laid.line.split and not isinstance(laid.line, Ring):
+            found.append(
+                Notice(
+                    code="no-split",
+                    order=order.id,
+                    line=laid.line.name,
+                    message="split = true has no effect in this version: a piece that fits no sheet is an error",
+                )
+            )
         vinyl = job.vinyl_of(order, laid.line.vinyl)
+        if vinyl.corner_radius_mm and vinyl.name not in told:
+            told.add(vinyl.name)
+            found.append(
+                Notice(
+                    code="corner-radius",
+                    order=order.id,
+                    message=f"corner_radius of {vinyl.name} has no effect in this version: corners are cut sharp",
+                )
+            )
         if laid.line.width_mm < vinyl.min_width_mm:
             found.append(
                 Notice(

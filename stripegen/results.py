@@ -6,10 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from stripegen.drawing import cut_drawing
+from stripegen.errors import Notice
 from stripegen.keysheet import key_drawing
-from stripegen.manifest import manifest_head, pieces_csv, sheets_manifest, to_json
+from stripegen.manifest import manifest_head, pieces_csv, sheets_manifest, to_json, warning_row
 from stripegen.production import Production
-from stripegen.sheets import Sheet
+from stripegen.sheets import Sheet, sheet_notices
 from stripegen.spec import Job, Order
 from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png
 from stripegen.writers.svg import drawing_svg
@@ -19,10 +20,14 @@ Progress = Callable[[float], None] | None
 
 @dataclass(frozen=True)
 class Result:
-    """Files by name, the manifest among them; `missing` tells what could not be made, and how to mend that."""
+    """Files by name, the manifest among them, and what the maker should know.
+
+    `missing` tells what could not be made, and how to mend that.
+    """
 
     files: dict[str, bytes]
     manifest_name: str
+    notices: tuple[Notice, ...]
     missing: str | None = None
 
 
@@ -39,8 +44,8 @@ class _Files:
         except CairoMissing as error:
             self.missing = str(error)
 
-    def result(self, manifest_name: str, manifest: bytes) -> Result:
-        return Result({**self.by_name, manifest_name: manifest}, manifest_name, self.missing)
+    def result(self, manifest_name: str, manifest: bytes, notices: Sequence[Notice]) -> Result:
+        return Result({**self.by_name, manifest_name: manifest}, manifest_name, notices, self.missing)
 
 
 def sheets_result(
@@ -60,8 +65,9 @@ def sheets_result(
     job = production.job
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
+    notices = production.notices + sheet_notices(sheets)
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, production.notices))
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices), notices)
 
 
 def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:
@@ -98,8 +104,8 @@ def preview_result(production: Production, selection: object, progress: Progress
         if progress:
             progress(number / len(job.orders))
     head = manifest_head("preview", job_name(job, selection), selection, files.by_name)
-    warnings = [str(notice) for notice in production.notices]
-    return files.result("preview.json", to_json(head | {"previews": list(looks.values()), "warnings": warnings}))
+    body = {"previews": list(looks.values()), "warnings": [warning_row(notice) for notice in production.notices]}
+    return files.result("preview.json", to_json(head | body), production.notices)
 
 
 def job_name(job: Job, selection: object) -> str | None:

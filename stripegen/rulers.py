@@ -105,8 +105,8 @@ def _ruler(
 
     items.append(bar(0.0, wall_mm, fill=ground, role="bar"))
     tint = mixed(ground, ink, 0.14)
-    items.append(bar(0.0, site.top_mm, fill=tint, role="clearance"))
-    items.append(bar(site.bottom_mm, wall_mm, fill=tint, role="clearance"))
+    items.append(bar(0.0, site.top_mm, fill=tint, role="bar"))
+    items.append(bar(site.bottom_mm, wall_mm, fill=tint, role="bar"))
     for from_mm, to_mm, colour in blocks:
         stroke = edge_colour(colour, ground)
         items.append(bar(from_mm, to_mm, fill=colour, stroke=stroke, stroke_width_mm=0.12, role="block"))

@@ -253,20 +253,24 @@ def _spaced(points: np.ndarray) -> np.ndarray:
 def _continued(runs: list[list]) -> list[list]:
     """The runs (edge, t from, t to), those that go on along one curve made one, there and back again nothing."""
     whole: list[list] = []
-    for edge, t0, t1 in runs:
-        if whole and whole[-1][0].curve == edge.curve:
-            whole[-1] = [_spanning(whole[-1][0], edge), whole[-1][1], t1]
+    for run in runs:
+        if whole and _goes_on(whole[-1], run):
+            whole[-1] = _both(whole[-1], run)
         else:
-            whole.append([edge, t0, t1])
-    if len(whole) > 1 and whole[0][0].curve == whole[-1][0].curve:
-        edge, t0, _ = whole.pop()
-        whole[0] = [_spanning(edge, whole[0][0]), t0, whole[0][2]]
+            whole.append(run)
+    if len(whole) > 1 and _goes_on(whole[-1], whole[0]):
+        whole[0] = _both(whole.pop(), whole[0])
     return whole
 
 
-def _spanning(edge: Edge, other: Edge) -> Edge:
-    ends = (edge.t0, edge.t1, other.t0, other.t1)
-    return Edge(edge.curve, min(ends), max(ends))
+def _goes_on(run: list, after: list) -> bool:
+    curve, t = run[0].curve, run[2]
+    return curve == after[0].curve and abs(t - after[1]) * float(curve.speed(t)) < SPECK_MM
+
+
+def _both(run: list, after: list) -> list:
+    ends = (run[0].t0, run[0].t1, after[0].t0, after[0].t1)
+    return [Edge(run[0].curve, min(ends), max(ends)), run[1], after[2]]
 
 
 def _without_specks(runs: list[list]) -> list[list]:

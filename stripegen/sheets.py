@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from stripegen.errors import NestError, Notice
 from stripegen.layout import (
     Blank,
     Layout,
@@ -21,6 +22,8 @@ from stripegen.layout import (
 from stripegen.outline import Outline
 from stripegen.production import Piece, Production
 from stripegen.spec import Vinyl
+
+LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, Annex C
 
 
 @dataclass(frozen=True)
@@ -88,11 +91,27 @@ def lay_out(production: Production, stem: str, lay: Lay, prove: Prove) -> list[S
         stock = stock_of(vinyl)
         pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
         blanks = {key: blank_of(piece, vinyl) for key, piece in pieces.items()}
-        layout = lay(tuple(blanks.values()), stock)
-        prove(layout, tuple(blanks.values()), stock)
+        try:
+            layout = lay(tuple(blanks.values()), stock)
+            prove(layout, tuple(blanks.values()), stock)
+        except NestError as error:
+            raise NestError("\n".join(f"{vinyl.where}: {line}" for line in str(error).splitlines())) from error
         for number, sheet in enumerate(layout.sheets, 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, sheet, pieces, blanks, stock))
     return sheets
+
+
+def sheet_notices(sheets: Sequence[Sheet]) -> tuple[Notice, ...]:
+    """What the maker should know of the sheets themselves."""
+    return tuple(
+        Notice(
+            code="long-page",
+            message=f"{sheet.name} is {sheet.length_mm:.0f} mm long; many programs refuse a PDF page over "
+            f"{LONGEST_PDF_MM:.0f} mm: use the SVG",
+        )
+        for sheet in sheets
+        if sheet.length_mm > LONGEST_PDF_MM
+    )
 
 
 def _sheet(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -138,7 +139,7 @@ def _body(view: _View, colour: str) -> list[Item]:
             fill=_lit(colour, (low + high) / 2),
             role="body",
         )
-        for low, high in zip(turns[:-1], turns[1:], strict=True)
+        for low, high in itertools.pairwise(turns)
     ]
 
 

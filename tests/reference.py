@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from scipy.integrate import quad
 from scipy.optimize import brentq, minimize
+from shapely.ops import split
 
 from stripegen.spec import Cup
 
@@ -91,7 +92,9 @@ def shortest(wall: Wall, start: tuple[float, float], end: tuple[float, float], p
         arounds = np.linspace(start[0], end[0], n + 1)
         downs = np.interp(np.linspace(0, 1, n + 1), np.linspace(0, 1, len(downs)), downs)
         chain = _Chain(wall, arounds, start[1], end[1])
-        found = minimize(chain.total, downs[1:-1], jac=chain.slope, hess=chain.bend, method="trust-exact")
+        found = minimize(
+            chain.total, downs[1:-1], jac=chain.slope, hess=chain.bend, method="trust-exact", options={"gtol": 1e-9}
+        )
         downs = np.concatenate([[start[1]], found.x, [end[1]]])
         sums.append(float(found.fun))
     return extrapolated(sums), arounds, downs
@@ -131,6 +134,10 @@ class _Chain:
         return full[1:-1, 1:-1]
 
 
+def _between(first: np.ndarray, last: np.ndarray) -> np.ndarray:
+    return np.sqrt(((first - last) ** 2).sum(axis=-1))
+
+
 def lay_triangles(left: np.ndarray, right: np.ndarray, out: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """A strip of triangles between two rows of points in space, laid flat one after another.
 
@@ -161,39 +168,36 @@ class Flat:
     def __init__(self, wall: Wall, low: float, high: float, step: float = 1e-3):
         count = max(2, math.ceil((high - low) / step))
         self.wall, self.arounds = wall, np.linspace(low, high, count + 1)
-        rims, feet = wall.point(self.arounds, 0.0), wall.point(self.arounds, wall.length)
-        side = wall.length
-        # the triangle rim, foot, next rim: the next rim's place across and along the side
-        rim_rim = np.sqrt(((rims[1:] - rims[:-1]) ** 2).sum(axis=1))
-        foot_rim = np.sqrt(((rims[1:] - feet[:-1]) ** 2).sum(axis=1))
+        # flat places as y + i x: straight down at the first meridian is 1
+        steps, turns = self._next_meridian(self.arounds[:-1], self.arounds[1:])
+        self.ways = np.concatenate([[1.0 + 0j], np.cumprod(turns)])
+        self.rims = np.concatenate([[0j], np.cumsum(self.ways[:-1] * steps)])
+
+    def _next_meridian(self, first: np.ndarray, last: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Where triangles put a meridian: its rim and its way down, as seen along the one before it."""
+        side = self.wall.length
+        rims, feet = self.wall.point(first, 0.0), self.wall.point(first, side)
+        next_rims, next_feet = self.wall.point(last, 0.0), self.wall.point(last, side)
+        # the triangle rim, foot, next rim
+        rim_rim, foot_rim = _between(rims, next_rims), _between(feet, next_rims)
         along = (side**2 + rim_rim**2 - foot_rim**2) / (2 * side)
-        across = np.sqrt(rim_rim**2 - along**2)
-        # the triangle foot, next rim, next foot, in the same frame
-        foot_foot = np.sqrt(((feet[1:] - feet[:-1]) ** 2).sum(axis=1))
-        up = np.stack([across, along - side], axis=1)  # from the foot to the next rim
+        across = np.sqrt(np.maximum(rim_rim**2 - along**2, 0.0))
+        # the triangle foot, next rim, next foot: the last lies to the right of the other two
+        foot_foot = _between(feet, next_feet)
         part = (foot_rim**2 + foot_foot**2 - side**2) / (2 * foot_rim)
-        aside = np.sqrt(foot_foot**2 - part**2)
-        unit = up / foot_rim[:, None]
-        next_foot_x = part * unit[:, 0] - aside * unit[:, 1]
-        next_foot_y = side + part * unit[:, 1] + aside * unit[:, 0]
-        # each meridian as a frame in that of the one before: (across, along) as complex numbers
-        turn = (next_foot_y - along + 1j * (next_foot_x - across)) / side
-        turn /= np.abs(turn)
-        # directions of the meridians as y + i x, so that +y is 1
-        ways = np.concatenate([[1.0 + 0j], np.cumprod(turn)])
-        steps = ways[:-1] * (along + 1j * across)
-        self.rims = np.concatenate([[0j], np.cumsum(steps)])
-        self.ways = ways
+        aside = np.sqrt(np.maximum(foot_foot**2 - part**2, 0.0))
+        up = (along - side + 1j * across) / foot_rim
+        next_rim = along + 1j * across
+        next_foot = side + up * (part - 1j * aside)
+        return next_rim, (next_foot - next_rim) / side
 
     def _at(self, around, down) -> np.ndarray:
         around, down = np.broadcast_arrays(np.asarray(around, float), np.asarray(down, float))
         if around.min() < self.arounds[0] - 0.01 or around.max() > self.arounds[-1] + 0.01:
             raise ValueError("off the stretch that was laid flat")
-        at = np.clip(np.searchsorted(self.arounds, around) - 1, 0, len(self.arounds) - 2)
-        share = (around - self.arounds[at]) / (self.arounds[1] - self.arounds[0])
-        first = self.rims[at] + self.ways[at] * down
-        last = self.rims[at + 1] + self.ways[at + 1] * down
-        return first + share * (last - first)
+        at = np.clip(np.searchsorted(self.arounds, around, side="right") - 1, 0, len(self.arounds) - 1)
+        step, turn = self._next_meridian(self.arounds[at], around)
+        return self.rims[at] + self.ways[at] * (step + turn * down)
 
     def __call__(self, around, down) -> np.ndarray:
         """Flat places (n, 2) of places on the wall."""
@@ -201,8 +205,7 @@ class Flat:
         return np.stack([found.imag, found.real], axis=-1)
 
     def way_down(self, around: float) -> complex:
-        found = np.interp(around, self.arounds, np.unwrap(np.angle(self.ways)))
-        return complex(math.cos(found), math.sin(found))
+        return complex(self._at(around, 1.0) - self._at(around, 0.0))
 
     def around_of(self, x: float, y: float) -> float:
         """The meridian that a flat place lies on."""
@@ -232,6 +235,13 @@ class Flat:
         """The part of the wall between two meridians and two parallels."""
         arounds = np.linspace(around0, around1, max(2, math.ceil(abs(around1 - around0) / 2e-3)) + 1)
         return shapely.Polygon(np.concatenate([self(arounds, down0), self(arounds[::-1], down1)]))
+
+    def cut_line(self, place: tuple[float, float], kind: str) -> shapely.LineString:
+        """The parallel ("level") or the meridian ("upright") through a place."""
+        around, down = place
+        if kind == "level":
+            return shapely.LineString(self(self.arounds[::2], down))
+        return shapely.LineString(self(around, np.array([self._top, self._bottom])))
 
     def above(self, down: float) -> shapely.Polygon:
         """Everything above a parallel, and far over the rim."""
@@ -325,3 +335,42 @@ def apart(first: shapely.Polygon, second: shapely.Polygon) -> float:
         points = np.concatenate([shapely.get_coordinates(shapely.segmentize(ring, 1.0)) for ring in rings])
         found = max(found, float(shapely.distance(other.boundary, shapely.points(points)).max()))
     return found
+
+
+@dataclass(frozen=True)
+class Run:
+    """A line's own centre line laid flat, run on past both ends: `first` and `last` are its places at them."""
+
+    chain: np.ndarray
+    first: tuple[float, float]
+    last: tuple[float, float]
+
+
+def run_of(flat: Flat, path: str, start, end, beyond_mm: float, count: int = 1600) -> Run:
+    """The run of a path between two places on a wall."""
+    wall = flat.wall
+    if path == "straight":
+        return Run(straight_way(flat, start, end, beyond_mm, count), start, end)
+    way = even_drop(start, end)
+    t0, t1 = 0.0, 1.0
+    if path == "same-slant" and start[0] != end[0]:
+        way, t0, t1 = same_slant(wall, start, end), start[1], end[1]
+    size = chords(wall.point(*way(np.linspace(t0, t1, 500))))
+    more = beyond_mm / size * (t1 - t0)
+    return Run(flat(*way(np.linspace(t0 - more, t1 + more, count))), start, end)
+
+
+def cut_ribbon(flat: Flat, run: Run, low: float, high: float, ends: str) -> shapely.Polygon:
+    """The band beside a run, cut at its ends along a parallel, a meridian or squarely, each on its own side only."""
+    chain = run.chain
+    if ends == "square":
+        line = shapely.LineString(chain)
+        stops = [shapely.line_locate_point(line, shapely.Point(flat(*place))) for place in (run.first, run.last)]
+        inner = [line.interpolate(at).coords[0] for at in np.linspace(*stops, len(chain))]
+        return ribbon(np.array(inner), low, high)
+    whole = ribbon(chain, low, high)
+    middle = beside(chain, (low + high) / 2)
+    for place, tail in ((run.first, middle[0]), (run.last, middle[-1])):
+        parts = shapely.get_parts(split(whole, flat.cut_line(place, ends)))
+        whole = shapely.union_all([part for part in parts if part.distance(shapely.Point(tail)) > 1e-3])
+    return whole

@@ -7,7 +7,11 @@ from random import Random
 
 from hypothesis import strategies as st
 
+from stripegen.curves import Curve, Parallel, Round, Straight
+from stripegen.margins import cross_edge
+from stripegen.shapes import Edge, Shape
 from stripegen.spec import Chevron, Cup, Diagonal, Down, Keepout, Line, Pattern, Repeat, Ring, Seam, Vertical
+from stripegen.surface import Frustum
 
 PATHS = ("straight", "same-slant", "even-drop")
 
@@ -31,6 +35,35 @@ CUPS = {
     "steep": a_cup(60.0, 28.0, 70.0),
     "wider": a_cup(30.0, 42.0, 110.0, resin_mm=0.4),
 }
+
+
+def box(wall: Frustum, around0: float, around1: float, down0: float, down1: float) -> Shape:
+    """Between two meridians and two parallels."""
+    return Shape(
+        (
+            Edge(Parallel(wall, down0), around0, around1),
+            Edge(Straight(wall, around1, 0.0, 0.0), down0, down1),
+            Edge(Parallel(wall, down1), around1, around0),
+            Edge(Straight(wall, around0, 0.0, 0.0), down1, down0),
+        )
+    )
+
+
+def disc(wall: Frustum, around: float, down: float, radius: float) -> Shape:
+    curve = Round(wall, around, down, radius)
+    return Shape((Edge(curve, 0.0, 2.0), Edge(curve, 2.0, 4.0), Edge(curve, 4.0, math.tau)))
+
+
+def ribbon(curve: Curve, t0: float, t1: float, low: float, high: float) -> Shape:
+    """From one distance beside a curve to another, its ends square."""
+    return Shape(
+        (
+            Edge(curve.parallel(low), t0, t1),
+            cross_edge(curve, t1, low, high),
+            Edge(curve.parallel(high), t1, t0),
+            cross_edge(curve, t0, high, low),
+        )
+    )
 
 
 @st.composite

@@ -574,6 +574,15 @@ def test_a_link_in_the_way_is_replaced_and_what_it_points_to_is_not(tmp_path):
     assert refused > 10 and written > 10
 
 
+def test_our_own_folder_must_not_be_a_link_to_another(tmp_path):
+    (tmp_path / "theirs").mkdir()
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / ".stripegen-nest").symlink_to(tmp_path / "theirs")
+    with pytest.raises(WriteError, match="is not a folder of stripegen's own"):
+        write(tmp_path / "out", NEW)
+    assert tree(tmp_path / "theirs") == {}
+
+
 def test_where_the_disk_takes_two_names_for_one_neither_is_lost(tmp_path):
     """Played with a hard link, as a disk that ignores case would have it."""
     furnish(tmp_path / "out", result({"Sheet-1.svg": "old"}))

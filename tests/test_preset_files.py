@@ -153,9 +153,11 @@ def on_the_wall(piece: FlatPiece, cup: Cup) -> tuple[np.ndarray, np.ndarray]:
     The half way of its centre line, on the wall, is found by summing chords in space.
     """
     rim, slope = measures(cup)
-    a, v = (np.concatenate(c) for c in zip(*(e.curve.at(np.linspace(e.t0, e.t1, 500)) for e in piece.strip.middle)))
+    stretches = [edge.curve.at(np.linspace(edge.t0, edge.t1, 500)) for edge in piece.strip.middle]
+    a, v = (np.concatenate(part) for part in zip(*stretches, strict=True))
     r, z = rim + slope * v, v * math.sqrt(1 - slope**2)
-    walked = np.concatenate([[0], np.cumsum(np.sqrt(sum(np.diff(c) ** 2 for c in (r * np.cos(a), r * np.sin(a), z))))])
+    chords = np.linalg.norm(np.diff([r * np.cos(a), r * np.sin(a), z]), axis=0)
+    walked = np.concatenate([[0], np.cumsum(chords)])
     around0, down0 = np.interp(walked[-1] / 2, walked, a), np.interp(walked[-1] / 2, walked, v)
     rings = [shapely.segmentize(shapely.LinearRing(ring), 0.3) for ring in (piece.points, *piece.holes)]
     x, y = (np.concatenate([shapely.get_coordinates(ring) for ring in rings]) - piece.middle).T
@@ -170,7 +172,10 @@ def on_the_wall(piece: FlatPiece, cup: Cup) -> tuple[np.ndarray, np.ndarray]:
 
 def check_limits(around: np.ndarray, down: np.ndarray, decoration: Decoration) -> None:
     cup, pattern = decoration.cup, decoration.pattern
-    given = [(cup.rim_clearance_mm, pattern.rim_clearance_mm), (cup.base_clearance_mm, pattern.base_clearance_mm)]
+    given = [
+        (cup.rim_clearance_mm, pattern.rim_clearance_mm),
+        (cup.base_clearance_mm, pattern.base_clearance_mm),
+    ]
     top, foot = (
         max((mm for mm in both if mm is not None), default=default)
         for both, default in zip(given, DEFAULT_CLEARANCES_MM, strict=True)
@@ -202,7 +207,7 @@ def test_every_pattern_fits_every_vinyl(vinyl):
 
 def fits(piece: FlatPiece, stock: Vinyl) -> bool:
     """Whether a piece lies between the margins at some turn that the grain allows."""
-    turns = {"none": np.linspace(0, math.pi, 361), "cup": np.zeros(1), "strip": np.array([piece.lean_rad])}[stock.grain]
+    turns = {"none": np.linspace(0, math.pi, 361), "cup": 0.0, "strip": piece.lean_rad}[stock.grain]
     x, y = np.array(shapely.convex_hull(shapely.MultiPoint(piece.points)).exterior.coords).T[:, :, None]
     across = np.ptp(x * np.cos(turns) - y * np.sin(turns), axis=0)
     along = np.ptp(x * np.sin(turns) + y * np.cos(turns), axis=0)

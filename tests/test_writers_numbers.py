@@ -27,8 +27,8 @@ def test_text_is_the_nearest_number_of_so_many_decimals(value, decimals):
 
 
 def test_examples():
-    given_and_text = [(0.1 + 0.2, "0.3"), (-0.00004, "0"), (100, "100"), (0.00005001, "0.0001"), (1e7, "10000000")]
-    assert [number_text(value) for value, _ in given_and_text] == [text for _, text in given_and_text]
+    texts = {0.1 + 0.2: "0.3", -0.00004: "0", 100: "100", 0.00005001: "0.0001", 1e7: "10000000"}
+    assert {value: number_text(value) for value in texts} == texts
     assert number_text(1234.5678, 0) == "1235"
     assert number_text(np.float64(2.5)) == "2.5"
     assert type(rounded(np.float64(2.5))) is float

@@ -124,7 +124,7 @@ def test_a_cut_file_holds_its_pieces_and_nothing_else():
     reader = PdfReader(io.BytesIO(data))
     operators = {op for _, op in ContentStream(reader.pages[0].get_contents(), reader).operations}
     # set the pen, draw lines and curves, stroke: no clip, fill, text or picture
-    assert operators <= {b"q", b"Q", b"cm", b"RG", b"gs", b"w", b"J", b"j", b"d", b"M", b"m", b"l", b"c", b"h", b"S"}
+    assert operators <= set(b"q Q cm RG gs w J j d M m l c h S".split())
 
 
 def test_holes_stay():
@@ -151,7 +151,11 @@ sys.stdout.buffer.write(drawing_pdf(drawing) + drawing_png(drawing))
 
 def run(code, **environment):
     return subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, check=True, env=os.environ | environment, timeout=60
+        [sys.executable, "-c", code],
+        capture_output=True,
+        check=True,
+        env=os.environ | environment,
+        timeout=60,
     ).stdout
 
 
@@ -181,7 +185,9 @@ def test_a_picture_shows_its_colours_clips_and_gradients():
         100,
         40,
         [
-            GroupItem(items=[PathItem(shapes=[square], fill="#00ff00")], clip=circle(20, 20, 10), opacity=0.5),
+            GroupItem(
+                items=[PathItem(shapes=[square], fill="#00ff00")], clip=circle(20, 20, 10), opacity=0.5
+            ),
             PathItem(shapes=[circle(50, 20, 8), circle(50, 20, 4)], fill="#b8923a"),
             PathItem(shapes=[square.moved(0, 60, 0)], fill=fade),
         ],

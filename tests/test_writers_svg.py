@@ -203,8 +203,16 @@ def test_pictures_have_fills_gradients_dashes_and_clips():
         50,
         [
             PathItem(shapes=[square], fill=fade, id="gradient-1"),
-            PathItem(shapes=[square, square.moved(0, 2, 2)], fill=fade, stroke="#112233", dash_mm=(1, 0.5)),
-            GroupItem(items=[PathItem(shapes=[square], fill="#00ff00", role="CUT")], clip=square, opacity=0.25),
+            PathItem(
+                shapes=[square, square.moved(0, 2, 2)],
+                fill=fade,
+                stroke="#112233",
+                dash_mm=(1, 0.5),
+                opacity=0.3,
+            ),
+            GroupItem(
+                items=[PathItem(shapes=[square], fill="#00ff00", role="CUT")], clip=square, opacity=0.25
+            ),
         ],
     )
     root = ElementTree.fromstring(drawing_svg(drawing))
@@ -220,6 +228,7 @@ def test_pictures_have_fills_gradients_dashes_and_clips():
         ("1", "#0000ff", "0.5"),
     ]
     assert (second.get("fill-rule"), second.get("stroke-dasharray")) == ("evenodd", "1 0.5")
+    assert (first.get("opacity"), second.get("opacity")) == (None, "0.3")
     group = root.find(f"{SVG}g")
     assert group.get("opacity") == "0.25"
     clip = root.find(f"{SVG}defs/{SVG}clipPath[@id='{group.get('clip-path')[5:-1]}']")
