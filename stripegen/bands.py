@@ -15,7 +15,7 @@ from stripegen.curves import Curve, Parallel, Straight
 from stripegen.errors import GeometryError
 from stripegen.margins import cross_edge
 from stripegen.shapes import Edge, Shape, meet
-from stripegen.site import level_t
+from stripegen.site import level_t, upright_t
 
 REACH = 60.0  # a slanted end's tip may be so many times as long as the band is wide to that side
 
@@ -110,6 +110,8 @@ def _upright_t(curve: Curve, around: float, near_t: float, distance_mm: float = 
     """Where a curve meets a meridian, nearest to a place on it."""
     if isinstance(curve, Parallel):
         return around - curve.around_rad
+    if isinstance(curve, Straight):
+        return upright_t(curve, around)
     return _nearest_crossing(curve, Straight(curve.wall, around, 0.0, 0.0), near_t, distance_mm, None)
 
 

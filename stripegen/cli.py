@@ -119,11 +119,17 @@ def preview(job, selection, out: Path, replace: bool) -> None:
     """What it will look like, with every spacing named, before anything is cut."""
     from stripegen.production import produce
     from stripegen.results import preview_result
+    from stripegen.spacing import spacing_lines, spacing_of
 
     production = produce(job)
     with _progress("Drawing") as progress:
         result = preview_result(production, selection, progress)
     _finish("preview", result, job, selection, out, replace)
+    looks = {(order.cup, order.pattern) for order in job.orders}
+    if len(looks) == 1:
+        click.echo("\n".join(spacing_lines(spacing_of(production.decorations[job.orders[0].id]))))
+    pictures = sum(name.endswith(".svg") for name in result.files)
+    click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
 
 
 @main.command()

@@ -16,18 +16,18 @@ from dataclasses import dataclass, replace
 from stripegen.errors import NestError
 from stripegen.layout import Blank, Layout, Placement, SheetLayout, Stock, used_length_mm
 from stripegen.nest_fill import Filled, Filler, Recipe
-from stripegen.nest_fit import check_keys, kept_inside, misfit
+from stripegen.nest_fit import check_keys, misfit, rounded_up
 from stripegen.nest_shapes import Shape, group, grow_mm
 from stripegen.reading import lay_in_reading_order
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
-_EFFORTS = {"quick": (10, 1_500, 4), "normal": (80, 8_000, 12), "thorough": (400, 90_000, 60)}
+_EFFORTS = {"quick": (10, 1_500, 4), "normal": (200, 8_000, 12), "thorough": (1_500, 90_000, 60)}
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _DARING = 4.0  # ... or more, at random, by up to so many times that
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.6, 1.8, 2.0)  # ... of so many widths
 _WHOLE = 5.0  # and is also tried uncut up to so many
-_ROOM_MM = 1e-4  # a box is that much wider, so that rounding shuts out no piece that just fits
+_ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
 def nest(
     blanks: Sequence[Blank],
@@ -90,7 +90,7 @@ class _Section:
 def _layout(sheets: Sequence[Sequence[_Section]], shapes: Sequence[Shape], stock: Stock) -> Layout:
     """Boxes of grown shapes to placements; copies of a shape are taken in the order of the blanks."""
     waiting = [iter(shape.keys) for shape in shapes]
-    origin = stock.margin_mm - grow_mm(stock) - _ROOM_MM / 2
+    origin = rounded_up(stock.margin_mm) - grow_mm(stock)
     laid = []
     for sections in sheets:
         placements = []
@@ -99,8 +99,7 @@ def _layout(sheets: Sequence[Sequence[_Section]], shapes: Sequence[Shape], stock
                 pose = placed.pose
                 across = section.filled.mode == "across"
                 x, y = (placed.u_mm, placed.v_mm) if across else (placed.v_mm, placed.u_mm)
-                wanted = (origin + x - pose.corner[0], origin + section.start_mm + y - pose.corner[1])
-                dx, dy = kept_inside(shapes[pose.index].blank, pose.turn_deg, stock, wanted)
+                dx, dy = origin + x - pose.corner[0], origin + section.start_mm + y - pose.corner[1]
                 key = next(waiting[pose.index])
                 placements.append(Placement(key=key, turn_deg=pose.turn_deg, dx_mm=dx, dy_mm=dy))
         laid.append(SheetLayout(tuple(placements)))
@@ -113,7 +112,7 @@ class _Search:
     def __init__(self, shapes: Sequence[Shape], stock: Stock, effort: str, progress: Callable[[float], None]):
         self.shapes = shapes
         self.filler = Filler(shapes)
-        around_mm = 2 * grow_mm(stock) + _ROOM_MM
+        around_mm = 2 * grow_mm(stock) + _ROOM_MM - (rounded_up(stock.margin_mm) - stock.margin_mm)
         self.width_mm = stock.usable_width_mm + around_mm
         self.length_mm = stock.usable_length_mm + around_mm
         self.most, self.pieces, self.least = _EFFORTS[effort]
@@ -162,7 +161,7 @@ class _Search:
             ]
             filled = max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
             sections.append(_Section(start_mm, filled))
-            start_mm += filled.reach_mm
+            start_mm = rounded_up(start_mm + filled.reach_mm)
             left = filled.left
         best = min(plans, key=lambda plan: plan[-1].start_mm + plan[-1].filled.reach_mm)
         return best, best[-1].filled.left

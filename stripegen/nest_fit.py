@@ -15,22 +15,35 @@ from stripegen.layout import Blank, Stock, rounded_turn, snug_move, turn_matrix
 _FIT_STEPS = 720  # turns tried over a half turn, for a piece that fits only askew
 
 
+_UNIT_MM = 1e-4  # of moves
+
+
+def rounded_up(length_mm: float) -> float:
+    """To whole units of moves; less than 1e-7 mm too much is taken for the rounding of decimals."""
+    return math.ceil(length_mm / _UNIT_MM - 1e-3) * _UNIT_MM
+
+
+def rounding_mm(turn_deg: float) -> float:
+    """How far rounding a move may take a shape from where it was meant: not at all at quarter turns.
+
+    There every corner lies on whole units, as outlines are rounded to them.
+    """
+    return 0.0 if turn_deg % 90.0 == 0.0 else _UNIT_MM
+
+
 def turned(points: Sequence[Sequence[float]], turn_deg: float) -> np.ndarray:
     """The (n, 2) points turned about (0, 0)."""
     cos, sin = turn_matrix(turn_deg)
     return np.asarray(points, float) @ np.array([[cos, sin], [-sin, cos]])
 
 
-def kept_inside(
-    blank: Blank, turn_deg: float, stock: Stock, wanted_mm: Sequence[float] = (0.0, 0.0)
-) -> tuple[float, float] | None:
-    """The move nearest to the wanted one that keeps the blank, so turned, within the margins; None: none does."""
+def fits(blank: Blank, turn_deg: float, stock: Stock) -> bool:
+    """Whether the blank, so turned, can lie within the margins."""
     points = turned(blank.outline, turn_deg)
-    rim_mm = stock.margin_mm + blank.slack_mm
+    rim_mm = stock.margin_mm + rounded_up(blank.slack_mm) + rounding_mm(turn_deg)
     least = rim_mm - points.min(axis=0)
     most = np.array([stock.width_mm, stock.length_mm or math.inf]) - rim_mm - points.max(axis=0)
-    dx, dy = (snug_move(*limits) for limits in zip(wanted_mm, least, most, strict=True))
-    return None if dx is None or dy is None else (dx, dy)
+    return all(snug_move(low, low, high) is not None for low, high in zip(least, most, strict=True))
 
 
 def fitting_turns(blank: Blank, stock: Stock, preferred_deg: Sequence[float]) -> list[float]:
@@ -40,11 +53,11 @@ def fitting_turns(blank: Blank, stock: Stock, preferred_deg: Sequence[float]) ->
     """
     fixed = blank.fixed_turns_deg
     turns = [rounded_turn(turn) for turn in (preferred_deg if fixed is None else fixed)]
-    fitting = [turn for turn in turns if kept_inside(blank, turn, stock)]
+    fitting = [turn for turn in turns if fits(blank, turn, stock)]
     if not fitting and fixed is None:
         askew = _roomiest_turn(blank, stock)
         askew_turns = (rounded_turn(askew), rounded_turn(askew + 180.0))
-        fitting = [turn for turn in askew_turns if kept_inside(blank, turn, stock)]
+        fitting = [turn for turn in askew_turns if fits(blank, turn, stock)]
     return fitting
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from stripegen.nest_fit import rounded_up
 from stripegen.nest_shapes import CELL_MM, Pose
 from stripegen.nest_skyline import Placed, Skyline
 
@@ -164,7 +165,7 @@ def _laid(poses: Sequence[Pose]) -> Row:
     placed = []
     for pose in poses:
         left, right = pose.sides
-        u_mm = max(0.0, float((front[: len(left)] - left).max()))
+        u_mm = rounded_up(max(0.0, float((front[: len(left)] - left).max())))
         front[: len(left)] = np.maximum(front[: len(left)], u_mm + right)
         placed.append(Placed(pose, u_mm, 0.0))
     return Row(
@@ -234,7 +235,7 @@ class LaneFiller:
 
     def _valleys(self, floor: int):
         """Cells and height of the valley about a cell, and of the wider ones that span its steps."""
-        level = self.height[floor]
+        level = rounded_up(float(self.height[floor]))
         for _ in range(_LEVELS):
             left = np.flatnonzero(self.height[:floor] > level + 1e-9)
             right = np.flatnonzero(self.height[floor:] > level + 1e-9)
@@ -244,7 +245,7 @@ class LaneFiller:
             step = self._lower_wall(first, last)
             if step > self.ceiling:
                 return
-            level = max(step, level + CELL_MM)
+            level = rounded_up(max(step, level + CELL_MM))
 
     def _lower_wall(self, first: int, last: int) -> float:
         left = self.height[first - 1] if first > 0 else _TOP
@@ -312,7 +313,10 @@ class LaneFiller:
         left = self.height[lane.first - 1] if lane.first > 0 else _TOP
         right = self.height[lane.last] if lane.last < len(self.height) else _TOP
         at_right = right > left
-        start = float(self.edges[lane.last]) - lane.row.u_mm if at_right else float(self.edges[lane.first])
+        start = float(self.edges[lane.first])
+        if at_right:
+            # Down to a whole unit of moves, as far as the valley allows it.
+            start = max(start, rounded_up(float(self.edges[lane.last]) - lane.row.u_mm - 1e-4))
         placed = [member.moved(start, lane.v_mm) for member in lane.row.placed]
         for member in placed:
             begin = int(member.u_mm / CELL_MM + 1e-9)

@@ -20,37 +20,40 @@ import shapely
 from shapely.geometry import Polygon
 
 from stripegen.layout import Blank, Stock, rounded_turn
-from stripegen.nest_fit import fitting_turns, turned
+from stripegen.nest_fit import fitting_turns, rounded_up, rounding_mm, turned
 
 CELL_MM = 0.5
 BAND_MM = 0.25  # the same along v, for how close two pieces in one lane can come
 
-# Moves are rounded to 1e-4 mm, and may be pulled back inside a margin by as much; for two pieces, both
-# across and along, that is less than twice this.
-SAFETY_MM = 2e-4
-
 _SEGMENTS = 16  # of a quarter turn, where a corner is grown
-_CHORD = math.cos(math.pi / (4 * _SEGMENTS))
 _STRAIGHT = 0.93  # share of a pose's height that its middle thickness reaches, if it is to lie in a lane
 
 
-def grow_mm(stock: Stock, slack_mm: float = 0.0) -> float:
-    """How much a shape is grown: half the gap, what its curves may bulge, the safety, and the chords."""
-    return (stock.gap_mm / 2 + SAFETY_MM + slack_mm) / _CHORD
+def grow_mm(stock: Stock, slack_mm: float = 0.0, turn_deg: float = 0.0) -> float:
+    """How much a shape is grown: half the gap, what its curves may bulge, and what rounding may move it.
+
+    Gap and slack are rounded up to the unit of moves, so that shapes at quarter turns lie on whole units.
+    """
+    return rounded_up(stock.gap_mm) / 2 + rounded_up(slack_mm) + rounding_mm(turn_deg)
 
 
 class Pose:
-    """A shape at one turn in a box's frame."""
+    """A shape at one turn in a box's frame; it measures what the outline does, grown."""
 
-    def __init__(self, index: int, turn_deg: float, ring: np.ndarray, mode: str, area_mm2: float):
-        lying = turned(ring, turn_deg)
-        self.corner = lying.min(axis=0)  # x, y of the grown shape's box before it is moved
-        placed = lying - self.corner
-        self.ring = placed[:, ::-1] if mode == "along" else placed
+    def __init__(self, index: int, turn_deg: float, blank: Blank, stock: Stock, mode: str):
         self.index = index
         self.turn_deg = turn_deg
-        self.area = area_mm2
-        self.u_mm, self.v_mm = (float(extent) for extent in self.ring.max(axis=0))
+        grow = grow_mm(stock, blank.slack_mm, turn_deg)
+        points = turned(blank.outline, turn_deg)
+        self.corner = points.min(axis=0) - grow  # x, y of its box before it is moved
+        extent = np.ptp(points, axis=0) + 2 * grow
+        grown = shapely.intersection(_grown(Polygon(points - self.corner), grow), shapely.box(0, 0, *extent))
+        ring = shapely.get_coordinates(shapely.get_exterior_ring(grown))[:-1]
+        if mode == "along":
+            ring, extent = ring[:, ::-1], extent[::-1]
+        self.ring = np.clip(ring, 0.0, extent)
+        self.area = float(grown.area)
+        self.u_mm, self.v_mm = (float(length) for length in extent)
 
     @cached_property
     def profile(self) -> Profile:
@@ -136,18 +139,14 @@ class Shape:
     def __init__(self, index: int, blank: Blank, stock: Stock):
         self.index = index
         self.blank = blank
+        self.stock = stock
         self.keys = [blank.key]
-        self.ring = _grown_ring(blank, stock)
-        self.area = Polygon(self.ring).area
+        self.size = tuple(np.max(blank.outline, axis=0).tolist())
+        self.area = float(_grown(Polygon(blank.outline), grow_mm(stock, blank.slack_mm)).area)
         level = _level_turn(blank.outline)
         self.turns_deg = fitting_turns(blank, stock, [level + quarter for quarter in (0, 90, 180, 270)])
         self._poses: dict[str, tuple[Pose, ...]] = {}
         self._by_turn: dict[str, dict[float, Pose]] = {}
-
-    @property
-    def size(self) -> tuple[float, float]:
-        """Its length and breadth across, at its first turn."""
-        return tuple(np.ptp(turned(self.ring, self.turns_deg[0]), axis=0).tolist())
 
     @property
     def is_free(self) -> bool:
@@ -162,7 +161,7 @@ class Shape:
         """At every turn that it may take and that brings another shape."""
         if mode not in self._poses:
             self._by_turn[mode] = {
-                turn: Pose(self.index, turn, self.ring, mode, self.area) for turn in self.turns_deg
+                turn: Pose(self.index, turn, self.blank, self.stock, mode) for turn in self.turns_deg
             }
             kept: list[Pose] = []
             for pose in self._by_turn[mode].values():
@@ -189,16 +188,19 @@ def group(blanks: Sequence[Blank], stock: Stock) -> list[Shape]:
     return list(shapes.values())
 
 
-def _grown_ring(blank: Blank, stock: Stock) -> np.ndarray:
-    """The outer ring, grown; holes are filled, as nothing is laid in them."""
-    solid = Polygon(blank.outline)
-    least_mm = stock.gap_mm / 2 + SAFETY_MM + blank.slack_mm
-    grown = shapely.buffer(solid, grow_mm(stock, blank.slack_mm), quad_segs=_SEGMENTS)
+def _grown(solid: Polygon, grow: float) -> Polygon:
+    """A solid polygon grown, exactly along its straight sides, by a little more at its corners."""
+    if grow == 0.0:
+        return solid
+    # A round corner's chords lie inside it: grown more, they don't, but then the sides are too far out.
+    rounded = shapely.buffer(solid, grow / math.cos(math.pi / (4 * _SEGMENTS)), quad_segs=_SEGMENTS)
+    pointed = shapely.buffer(solid, grow, join_style="mitre")
+    grown = shapely.intersection(rounded, pointed)
     # Buffering may simplify by a hundredth of the distance; make up for what that took.
-    short_mm = least_mm - shapely.distance(shapely.get_exterior_ring(grown), solid)
-    if short_mm > 0:
-        grown = shapely.buffer(grown, short_mm + 1e-9, join_style="mitre")
-    return shapely.get_coordinates(shapely.get_exterior_ring(grown))[:-1]
+    short = grow - shapely.distance(shapely.get_exterior_ring(grown), solid)
+    if short > 1e-8:
+        grown = shapely.buffer(grown, short, join_style="mitre")
+    return Polygon(shapely.get_exterior_ring(grown))
 
 
 def _level_turn(outline: Sequence[tuple[float, float]]) -> float:

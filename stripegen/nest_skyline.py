@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from stripegen.nest_fit import rounded_up
 from stripegen.nest_shapes import CELL_MM, Pose, Profile, Shape, profile
 
 _WIGGLE = 20  # cells that a piece may move along its pile to lie lower
@@ -118,6 +119,7 @@ def stack(
         if best is None:
             return _pile(members, under, sky.height)
         _, pose, begin, rest_mm = best
+        rest_mm = rounded_up(rest_mm)
         span = slice(2 * begin, 2 * (begin + pose.profile.cells))
         under[span] = np.minimum(under[span], rest_mm + pose.profile.low)
         sky.raise_to(pose.profile, begin, rest_mm)
@@ -157,17 +159,18 @@ def turned_piles(pile: Pile, shapes: Sequence[Shape], mode: str) -> list[Pile]:
 def _quarter_turned(pile: Pile, shapes: Sequence[Shape], mode: str) -> Pile | None:
     """Turned +u towards +v; that is +x towards +y across the sheet, and the other way along it."""
     quarter = 90.0 if mode == "across" else 270.0
+    end_mm = rounded_up(pile.v_mm)
     members = []
     for member in pile.members:
         pose = shapes[member.pose.index].pose(mode, member.pose.turn_deg + quarter)
         if pose is None:
             return None
-        members.append(Placed(pose, pile.v_mm - member.v_mm - member.pose.v_mm, member.u_mm))
+        members.append(Placed(pose, end_mm - member.v_mm - member.pose.v_mm, member.u_mm))
     along = np.repeat(np.arange(pile.profile.cells + 1) * CELL_MM, 2)[1:-1]
-    under = np.stack([pile.v_mm - pile.profile.low, along], axis=1)
-    over = np.stack([pile.v_mm - pile.profile.high, along], axis=1)
+    under = np.stack([end_mm - pile.profile.low, along], axis=1)
+    over = np.stack([end_mm - pile.profile.high, along], axis=1)
     ring = np.concatenate([under, over[::-1]])
-    return Pile(tuple(members), Profile(*profile(ring, CELL_MM)), pile.v_mm, pile.u_mm)
+    return Pile(tuple(members), Profile(*profile(ring, CELL_MM)), end_mm, pile.u_mm)
 
 
 def lay(sky: Skyline, piles: Sequence[Pile], mode: str) -> list[Placed] | None:
@@ -193,5 +196,6 @@ def lay(sky: Skyline, piles: Sequence[Pile], mode: str) -> list[Placed] | None:
     if best is None:
         return None
     _, pile, first, rest_mm = best
+    rest_mm = rounded_up(rest_mm)
     sky.raise_to(pile.profile, first, rest_mm)
     return [member.moved(first * CELL_MM, rest_mm) for member in pile.members]

@@ -87,7 +87,8 @@ def preview_result(production: Production, selection: object, progress: Progress
             looks[key]["orders"].append(order.id)
             continue
         decoration = production.decorations[order.id]
-        pictures = preview_pictures(order.id, decoration, lambda role, order=order: _colour(job, order, role))
+        spacing = spacing_of(decoration)
+        pictures = preview_pictures(order.id, decoration, lambda role, order=order: _colour(job, order, role), spacing)
         names = []
         for part, drawing in pictures.items():
             stem = f"preview-{order.id}-{part}"
@@ -99,7 +100,7 @@ def preview_result(production: Production, selection: object, progress: Progress
             "cup": order.cup,
             "pattern": order.pattern,
             "files": names,
-            "spacing": spacing_rows(spacing_of(decoration)),
+            "spacing": spacing_rows(spacing),
         }
         if progress:
             progress(number / len(job.orders))

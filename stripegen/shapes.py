@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -100,6 +100,9 @@ class Trace:
             raise GeometryError("a line runs past the point to which the wall tapers")
         return cls(chain, np.concatenate(edges), np.concatenate(t0), np.concatenate(t1))
 
+    def moved(self, across_mm: float) -> Trace:
+        return replace(self, points=self.points + (across_mm, 0.0))
+
 
 @dataclass(frozen=True)
 class Shape:
@@ -109,12 +112,21 @@ class Shape:
     holes: tuple[Loop, ...] = ()
 
     def turned(self, turn_rad: float) -> Shape:
+        """The same shape further round the cup, made once."""
         if not turn_rad:
             return self
-        return Shape(
-            tuple(edge.turned(turn_rad) for edge in self.outer),
-            tuple(tuple(edge.turned(turn_rad) for edge in hole) for hole in self.holes),
-        )
+        if turn_rad not in self._turned:
+            outer, *holes = (tuple(edge.turned(turn_rad) for edge in loop) for loop in self.loops)
+            shape = Shape(outer, tuple(holes))
+            shape.__dict__["traces"] = tuple(
+                trace.moved(turn_rad * outer[0].curve.wall.mean_radius_mm) for trace in self.traces
+            )
+            self._turned[turn_rad] = shape
+        return self._turned[turn_rad]
+
+    @cached_property
+    def _turned(self) -> dict[float, Shape]:
+        return {}
 
     def carried(self, wall: Frustum) -> Shape:
         """The same part of the cup on another coat of it."""
@@ -138,6 +150,10 @@ class Shape:
         """In the plane (mean radius x around, down), within CHORD_MM."""
         outer, *holes = (trace.points for trace in self.traces)
         return shapely.Polygon(outer, holes)
+
+    @cached_property
+    def tracer(self) -> _Tracer:
+        return _Tracer([self])
 
     @cached_property
     def around_range(self) -> tuple[float, float]:
@@ -231,14 +247,14 @@ class _Tracer:
             last = (stop - 1) % count
             edge = self.edges[edges[first]]
             runs.append(
-                [edge, self._t_at(points[first], segments[first]), self._t_at(following[last], segments[last])]
+                [edge, self.t_at(points[first], segments[first]), self.t_at(following[last], segments[last])]
             )
         runs = _continued(_without_specks(_continued(runs)))
         for before, after in zip(runs, runs[1:] + runs[:1], strict=True):
             before[2], after[1] = _joined(before[0], before[2], after[0], after[1])
         return tuple(Edge(edge.curve, t0, t1) for edge, t0, t1 in runs if t0 != t1)
 
-    def _t_at(self, point: np.ndarray, segment: int) -> float:
+    def t_at(self, point: np.ndarray, segment: int) -> float:
         start, way = self.starts[segment], self.ends[segment] - self.starts[segment]
         share = min(1.0, max(0.0, float((point - start) @ way / (way @ way))))
         return float(self.t0[segment] + share * (self.t1[segment] - self.t0[segment]))
@@ -289,14 +305,18 @@ def _without_specks(runs: list[list]) -> list[list]:
 
 def _joined(before: Edge, t_end: float, after: Edge, t_start: float) -> tuple[float, float]:
     """Where two edges really meet, near the given places on them."""
-    scale = before.curve.wall.mean_radius_mm
-    for t in (before.t0, before.t1):
-        for u in (after.t0, after.t1):
-            near = abs(t - t_end) * before.curve.speed(t) < 1e-6 and abs(u - t_start) * after.curve.speed(u) < 1e-6
-            if near and np.abs(_plane(before.curve, t, scale) - _plane(after.curve, u, scale)).max() < 1e-9:
+    for t in _ends_at(before, t_end):
+        for u in _ends_at(after, t_start):
+            scale = before.curve.wall.mean_radius_mm
+            if np.abs(_plane(before.curve, t, scale) - _plane(after.curve, u, scale)).max() < 1e-9:
                 return t, u  # a corner that stood before
     met = meet(before.curve, t_end, after.curve, t_start)
     return met if met and _holds(before, met[0]) and _holds(after, met[1]) else (t_end, t_start)
+
+
+def _ends_at(edge: Edge, t: float) -> list[float]:
+    near = 1e-6 / float(edge.curve.speed(t))
+    return [end for end in (edge.t0, edge.t1) if abs(end - t) < near]
 
 
 def _holds(edge: Edge, t: float) -> bool:
@@ -310,70 +330,71 @@ def meet(first: Curve, t: float, second: Curve, u: float, within_mm: float = 0.5
 
     Newton's method in (around, down), each scaled to millimetres.
     """
-    scale = first.wall.mean_radius_mm
-    start, t_now, u_now = _plane(first, t, scale), t, u
+    start, t_now, u_now = None, t, u
     for _ in range(20):
-        gap = _plane(second, u_now, scale) - _plane(first, t_now, scale)
-        if np.abs(gap).max() < 1e-12:
+        (x, y), (a, c) = _moving(first, t_now)
+        (z, w), (b, d) = _moving(second, u_now)
+        start = start or (x, y)
+        gap = z - x, w - y
+        if max(map(abs, gap)) < 1e-12:
             break
-        (a, c), (b, d) = _velocity(first, t_now, scale), _velocity(second, u_now, scale)
         determinant = b * c - a * d
-        if abs(determinant) < 1e-7 * math.hypot(a, c) * math.hypot(b, d):
+        if not abs(determinant) > 1e-7 * math.hypot(a, c) * math.hypot(b, d):
             return None
         t_now += (b * gap[1] - d * gap[0]) / determinant
         u_now += (a * gap[1] - c * gap[0]) / determinant
-    gap = np.abs(_plane(second, u_now, scale) - _plane(first, t_now, scale)).max()
-    moved = np.abs(_plane(first, t_now, scale) - start).max()
-    if not (gap < 1e-9 and moved < within_mm):
+    if not (max(map(abs, gap)) < 1e-9 and max(abs(x - start[0]), abs(y - start[1])) < within_mm):
         return None
-    return float(t_now), float(u_now)
+    return t_now, u_now
 
 
-def _velocity(curve: Curve, t: float, scale: float) -> tuple[float, float]:
-    _, down, heading = curve.along(t)
-    speed = float(curve.speed(t))
-    return speed * math.sin(heading) * scale / float(curve.wall.radius_mm(down)), speed * math.cos(heading)
+def _moving(curve: Curve, t: float) -> tuple[tuple[float, float], tuple[float, float]]:
+    """A curve's place at t and how that changes with t, in (mean radius x around, down)."""
+    around, down, heading = (float(value) for value in curve.along(t))
+    speed, scale = float(curve.speed(t)), curve.wall.mean_radius_mm
+    across = scale / float(curve.wall.radius_mm(down))
+    return (scale * around, down), (speed * math.sin(heading) * across, speed * math.cos(heading))
 
 
 def spans_inside(edge: Edge, shapes: Sequence[Shape]) -> list[tuple[float, float]]:
     """The stretches (t from, t to) of an edge, in its own direction, that lie inside any of some shapes."""
     t = edge.samples()
-    points = _plane(edge.curve, t, edge.curve.wall.mean_radius_mm)
+    scale = edge.curve.wall.mean_radius_mm
+    points = _plane(edge.curve, t, scale)
     chain = shapely.LineString(points)
-    near = [shape for shape in shapes if chain.intersects(shape.polygon)]
-    if not near:
-        return []
-    inside = shapely.intersection(chain, _union(near), grid_size=GRID_MM)
-    tracer = _Tracer(near)
     lengths = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
 
-    def place(point: np.ndarray) -> float:
-        along = shapely.line_locate_point(chain, shapely.Point(point))
-        t_near = float(np.interp(along, lengths, t))
+    def place(point: np.ndarray, tracer: _Tracer) -> float:
         for end in (edge.t0, edge.t1):
-            if np.abs(_plane(edge.curve, end, edge.curve.wall.mean_radius_mm) - point).max() < 1e-9:
-                t_near = end
+            if np.abs(_plane(edge.curve, end, scale) - point).max() < 1e-9:
+                return end
+        t_near = float(np.interp(shapely.line_locate_point(chain, shapely.Point(point)), lengths, t))
         segment = tracer.segments_under(point[None])[0]
-        limit = tracer.edges[tracer.edge_of[segment]]
-        met = meet(edge.curve, t_near, limit.curve, tracer._t_at(point, segment))
+        met = meet(
+            edge.curve, t_near, tracer.edges[tracer.edge_of[segment]].curve, tracer.t_at(point, segment)
+        )
         return met[0] if met else t_near
 
     spans = []
-    for part in shapely.get_parts(inside):
-        if part.geom_type == "LineString" and part.length > 1e-6:
-            ends = shapely.get_coordinates(part)[[0, -1]]
-            spans.append((place(ends[0]), place(ends[1])))
-    forward = edge.t1 >= edge.t0
-    spans = [span if (span[1] >= span[0]) == forward else span[::-1] for span in spans]
-    return _merged(sorted(spans, reverse=not forward))
+    for shape in shapes:
+        if not chain.intersects(shape.polygon):
+            continue
+        inside = shapely.intersection(chain, shape.polygon, grid_size=GRID_MM)
+        for part in shapely.get_parts(inside):
+            if part.geom_type == "LineString" and part.length > 1e-6:
+                first, last = shapely.get_coordinates(part)[[0, -1]]
+                spans.append((place(first, shape.tracer), place(last, shape.tracer)))
+    if edge.t1 < edge.t0:
+        return [(-first, -last) for first, last in _merged([(-first, -last) for first, last in spans])]
+    return _merged(spans)
 
 
 def _merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Spans in order, those that touch end to end made one."""
+    """Spans in order, those that overlap or touch end to end made one."""
     merged: list[tuple[float, float]] = []
-    for span in spans:
-        if merged and abs(span[0] - merged[-1][1]) < 1e-7:
-            merged[-1] = (merged[-1][0], span[1])
+    for first, last in sorted((min(span), max(span)) for span in spans):
+        if merged and first < merged[-1][1] + 1e-7:
+            merged[-1] = (merged[-1][0], max(last, merged[-1][1]))
         else:
-            merged.append(span)
+            merged.append((first, last))
     return merged

@@ -167,6 +167,19 @@ def level_t(curve: Straight, down_mm: float, near_t: float | None = None) -> flo
     return min(roots, key=lambda t: abs(t - near)) if near_t is not None else roots[0]
 
 
+def upright_t(curve: Straight, around_rad: float) -> float:
+    """Where a straight way meets a meridian; NaN where it never does.
+
+    Both are straight in the development, and the law of sines gives the way's part of their triangle.
+    """
+    turn = around_rad - curve.around_rad
+    swing = curve.wall.slope * turn
+    ahead, across = math.sin(curve.heading_rad - swing), math.sin(curve.heading_rad)
+    if abs(swing) >= math.pi or not ahead * across > 0:  # only past the point to which the wall tapers
+        return math.nan
+    return float(curve.wall.radius_mm(curve.down_mm) * turn * np.sinc(swing / math.pi) / ahead)
+
+
 def _larger(first: float | None, second: float | None, default: float) -> float:
     given = [value for value in (first, second) if value is not None]
     return max(given) if given else default

@@ -322,10 +322,11 @@ def test_crossings_are_where_points_of_the_level_lie_in_the_line(cup, line):
     for crossing in level.crossings:
         for turn in (0.0, FULL_TURN):
             told |= (crossing.from_rad < turns + turn) & (turns + turn < crossing.to_rad)
+    if not level.crossings and inside.any():
+        assert inside.all()  # what covers the level all round crosses it nowhere
+        return
     # the polygon may leave the true edges by 0.002 mm, and a point may lie in between
     assert np.count_nonzero(inside != told) <= 4 * len(level.crossings)
-    if not level.crossings:
-        assert not inside.any() or inside.all()
 
 
 @pytest.fixture
