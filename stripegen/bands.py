@@ -128,7 +128,7 @@ def _nearest_crossing(curve: Curve, cut: Curve, near_t: float, distance_mm: floa
     nearest = changes[np.argmin(np.abs(steps[changes] + steps[changes + 1]))]
     t = near_t + (steps[nearest] + steps[nearest + 1]) / 2
     place = curve.at(t)
-    met = meet(curve, t, cut, float(place[0] - cut.around_rad if level else place[1]))
+    met = meet(curve, t, cut, float(place[0] - cut.around_rad if level else place[1]), within_mm=abs(distance_mm))
     return met[0] if met else math.nan
 
 

@@ -206,7 +206,10 @@ class _Cutter:
         found = []
         for part in parts:
             spans = [
-                (index, span) for index, edge in enumerate(centre) for span in spans_inside(edge, [part])
+                (index, span)
+                for index, edge in enumerate(centre)
+                if _may_meet(edge, part)
+                for span in spans_inside(edge, [part])
             ]
             if not spans:
                 at = _t_near(centre, part)
@@ -251,7 +254,7 @@ class _Cutter:
         if not holding:
             return None
         whole = shapely.unary_union([shape.polygon for shape in near])
-        block = next(part for part in shapely.get_parts(whole) if part.intersects(spot))
+        block = min(shapely.get_parts(whole), key=spot.distance)
         return tuple(shape for shape in near if shape.polygon.intersection(block).area > 0)
 
 
@@ -263,6 +266,12 @@ def _apart(parts: Sequence[Shape], whole: Shape) -> tuple[list[Shape], list[Shap
         [part for part, reaches in zip(parts, across, strict=True) if reaches],
         [part for part, reaches in zip(parts, across, strict=True) if not reaches],
     )
+
+
+def _may_meet(edge: Edge, part: Shape) -> bool:
+    """Whether a stretch of centre line, which never turns back round the cup, reaches a part's range of around."""
+    (low, high), ends = part.around_range, [float(edge.curve.at(t)[0]) for t in (edge.t0, edge.t1)]
+    return min(ends) <= high and max(ends) >= low
 
 
 def _meeting(shape: Shape, cutters: Sequence[Shape]) -> list[Shape]:

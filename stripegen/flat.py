@@ -20,7 +20,8 @@ from stripegen.shapes import Edge, Loop
 
 CHORD_MM = 0.005  # the polygon of an outline follows its true edges this closely
 FIT_MM = 0.002  # a fitted curve follows a spiral this closely
-STRAIGHT_SLOPE = 1e-10  # a parallel of a wall that tapers less is straight within 1e-7 mm
+STRAIGHT_MM = 1e-7  # what leaves its chord by less is straight, as spirals on a cylinder are
+STRAIGHT_SLOPE = 1e-10  # a parallel of a wall that tapers less is straight, near enough
 
 
 @dataclass(frozen=True)
@@ -146,13 +147,19 @@ def _evened(centre: Point, start: Point, end: Point) -> Point:
     return centre[0] + off * ux, centre[1] + off * uy
 
 
-def _fitted(edge: Edge, about: tuple[float, float], start: Point, end: Point) -> list[CubicEdge]:
+def _fitted(
+    edge: Edge, about: tuple[float, float], start: Point, end: Point
+) -> list[CubicEdge] | list[LineEdge]:
     """Cubic Bezier curves along an edge that is neither straight nor an arc, within FIT_MM of it.
 
     Each has the true end points and directions; with a turning of u between them, handles of
     chord / (3 cos^2(u/4)) are those of an arc.
     """
     wall = edge.curve.wall
+    around, down = edge.curve.at(np.linspace(edge.t0, edge.t1, 9))
+    inner = np.stack(wall.develop(around, down, about=about), axis=1)[1:-1]
+    if shapely.distance(shapely.LineString([start, end]), shapely.points(inner)).max() < STRAIGHT_MM:
+        return [LineEdge(end)]
     count = 1
     while True:
         t = np.linspace(edge.t0, edge.t1, count + 1)

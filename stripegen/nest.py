@@ -24,6 +24,7 @@ from stripegen.reading import lay_in_reading_order
 _EFFORTS = {"quick": (10, 1_500, 4), "normal": (200, 8_000, 12), "thorough": (1_500, 90_000, 60)}
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _DARING = 4.0  # ... or more, at random, by up to so many times that
+_PATIENCE = 30  # trials without gain, or a quarter of all, before a search ends
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.6, 1.8, 2.0)  # ... of so many widths
 _WHOLE = 5.0  # and is also tried uncut up to so many
@@ -203,7 +204,10 @@ class _Search:
         chance = random.Random(1)
         has_bent = any(shape.is_bent for shape in self._left_of(counts))
         least = math.inf
+        gained = 0
         for trial in range(trials):
+            if trial - gained > max(_PATIENCE, trials // 4):
+                break
             self._report(counts, trial / trials)
             varied = recipe.varied(chance, has_bent)
             shrink = _SHRINK * (1.0 + _DARING * chance.random())
@@ -212,7 +216,7 @@ class _Search:
             if left <= least:
                 recipe, least = varied, left
             if not any(filled.left):
-                best, least = filled, math.inf
+                best, least, gained = filled, math.inf, trial
         return best
 
     def _fullest(self, counts: Sequence[int]) -> Filled:
@@ -230,12 +234,12 @@ class _Search:
         return best
 
     def _recipes(self, counts: Sequence[int]) -> list[Recipe]:
-        """Those to begin with, the likeliest first."""
+        """Those to begin with: the quick to try, then the likeliest."""
         shapes = self._left_of(counts)
         bent = [shape for shape in shapes if shape.is_bent]
         if not bent:
             along = [Recipe("along", long_first=share) for share in (0.05, 0.02, 0.0)]
-            return [*along, Recipe("across", long_first=0.02)]
+            return [Recipe("across", long_first=0.02), *along]
         area = sum(counts[shape.index] * shape.area for shape in bent)
         piles = math.ceil(area / (self.width_mm * max(max(shape.size) for shape in bent)))
         shifts = (0.0,) if len(bent) == len(shapes) else (0.4, 0.0)
@@ -244,7 +248,7 @@ class _Search:
             for whole in dict.fromkeys((piles + 1, piles, 1, 0))
             for shift in shifts
         ]
-        return [*recipes, Recipe("across", depth=0.12), Recipe("across", depth=0.5)]
+        return [Recipe("across", depth=0.12), Recipe("across", depth=0.5), *recipes]
 
     def _section_recipes(self, counts: Sequence[int]) -> list[Recipe]:
         if any(shape.is_bent for shape in self._left_of(counts)):

@@ -79,6 +79,7 @@ class Filler:
         self._rows = Rows()
         self._strips: dict[tuple[Pose, ...], Strip] = {}
         self._piles: dict[tuple, list[list[Pile]]] = {}
+        self._turns: dict[tuple, list[Pile]] = {}
 
     def fill(self, counts: Sequence[int], width_mm: float, length_mm: float, recipe: Recipe) -> Filled:
         """Lay as many as fit of `counts[i]` copies of each shape in a box of this width and length (grown)."""
@@ -137,11 +138,13 @@ class Filler:
         return _shifted(sky, placed, recipe.shift)
 
     def _single(self, index: int, bent: Mapping[int, tuple[Pose, ...]], mode: str) -> list[Pile]:
-        key = (mode, bent[index])
-        if key not in self._piles:
-            pile = stack({index: bent[index]}, {index: 1}, math.inf, 0.0)
-            self._piles[key] = [turned_piles(pile, self.shapes, mode)]
-        return self._piles[key][0]
+        return self._turned(stack({index: bent[index]}, {index: 1}, math.inf, 0.0), mode)
+
+    def _turned(self, pile: Pile, mode: str) -> list[Pile]:
+        key = (mode, pile.members)
+        if key not in self._turns:
+            self._turns[key] = turned_piles(pile, self.shapes, mode)
+        return self._turns[key]
 
     def _stacked(
         self, sky: Skyline, bent: Mapping[int, tuple[Pose, ...]], counts: Sequence[int], recipe: Recipe
@@ -153,8 +156,7 @@ class Filler:
         if key not in self._piles:
             piles = _piles(box_mm, bent, counts, recipe)
             self._piles[key] = [
-                [pile] if k < recipe.whole else turned_piles(pile, self.shapes, recipe.mode)
-                for k, pile in enumerate(piles)
+                [pile] if k < recipe.whole else self._turned(pile, recipe.mode) for k, pile in enumerate(piles)
             ]
         return self._piles[key]
 

@@ -72,14 +72,14 @@ class Kind:
         self._steps: list[tuple[Strip, int, bytes]] = []  # and which sums could be made without it
         self._found: dict[int, list[list[Strip]]] = {}
         for strip in self.strips:
-            length = max(1, math.ceil(strip.pitch_mm * _BITS_MM - 1e-6))
+            length = max(1, round(strip.pitch_mm * _BITS_MM))
             for _ in range(min(strip.count, bits // length)):
                 self._steps.append((strip, length, self._sums.to_bytes(bits // 8 + 1, "little")))
                 self._sums |= self._sums << length & mask
 
     def sets(self, length_mm: float) -> list[list[Strip]]:
         """Sets of strips that make about this length or less, the closest first, long strips before short."""
-        limit = math.floor(length_mm * _BITS_MM + 1e-6)
+        limit = math.floor(length_mm * _BITS_MM) + 1
         if limit < 1:
             return []
         if limit not in self._found:
@@ -222,23 +222,27 @@ class LaneFiller:
         placed = []
         while self.kinds:
             floor = int(self.height.argmin())
-            if self.height[floor] + self.kinds[0].thinnest_mm > self.ceiling + 1e-9:
+            thinnest = min(kind.thinnest_mm for kind in self.kinds)
+            if self.height[floor] + thinnest > min(self.ceiling, _TOP) + 1e-9:
                 break
-            lane = self._best_lane(floor)
-            if lane is None:
-                self._give_up(floor)
-                if self.height.min() >= _TOP:
-                    break
-                continue
-            placed += self._lay(lane)
+            first, last, _ = next(self._valleys(floor))
+            shortest = min(kind.shortest_mm for kind in self.kinds)
+            lane = None
+            if self.edges[last] - self.edges[first] >= shortest - 1e-9:
+                lane = self._best_lane(floor, shortest)
+            if lane is not None:
+                placed += self._lay(lane)
+            else:
+                wall = self._lower_wall(first, last)
+                self.height[first:last] = wall if wall < self.ceiling else _TOP
         return placed
 
     def _valleys(self, floor: int):
         """Cells and height of the valley about a cell, and of the wider ones that span its steps."""
         level = rounded_up(float(self.height[floor]))
         for _ in range(_LEVELS):
-            left = np.flatnonzero(self.height[:floor] > level + 1e-9)
-            right = np.flatnonzero(self.height[floor:] > level + 1e-9)
+            left = np.flatnonzero(self.height[:floor] > level + 2e-7)  # rounding up forgives half as much
+            right = np.flatnonzero(self.height[floor:] > level + 2e-7)  # rounding up forgives half as much
             first = int(left[-1]) + 1 if len(left) else 0
             last = floor + int(right[0]) if len(right) else len(self.height)
             yield first, last, level
@@ -252,10 +256,9 @@ class LaneFiller:
         right = self.height[last] if last < len(self.height) else _TOP
         return min(left, right)
 
-    def _best_lane(self, floor: int) -> _Lane | None:
+    def _best_lane(self, floor: int, shortest: float) -> _Lane | None:
         best = None
-        shortest = min(kind.shortest_mm for kind in self.kinds)
-        for first, last, level in self._valleys(floor):
+        for step, (first, last, level) in enumerate(self._valleys(floor)):
             room = float(self.edges[last] - self.edges[first])
             for kind in self.kinds:
                 if level + kind.thinnest_mm > self.ceiling + 1e-9 or kind.shortest_mm > room + 1e-9:
@@ -265,7 +268,8 @@ class LaneFiller:
                     top_mm = level + row.v_mm
                     if row.u_mm > room + 1e-9 or top_mm > self.ceiling + 1e-9:
                         continue
-                    taken = room if room - row.u_mm < shortest else row.u_mm
+                    # What is left beside it counts, if nothing fits there or it spans a step to get there.
+                    taken = room if step or room - row.u_mm < shortest else row.u_mm
                     swept = self._swept(first, last, taken, top_mm)
                     swept += self._leftover(self.ceiling - top_mm) * taken
                     score = row.area / swept + self.long_first * row.longest_mm / longest
@@ -283,7 +287,7 @@ class LaneFiller:
                 if names not in seen:
                     seen.add(names)
                     yield kind.rows.row(chosen)
-        # The sums are rounded up, so a strip that fits to a hair needs to be tried by itself.
+        # The sums are rounded, so a strip that fits to a hair needs to be tried by itself.
         fitting = [strip for strip in kind.strips if strip.u_mm <= room + 1e-9]
         if fitting:
             longest = max(fitting, key=lambda strip: (strip.u_mm, -strip.index))
@@ -333,9 +337,3 @@ class LaneFiller:
 
     def _note_lanes(self) -> None:
         self._lanes = tuple(math.ceil(kind.v_mm * _BITS_MM - 1e-6) for kind in self.kinds)
-
-    def _give_up(self, floor: int) -> None:
-        """Nothing fits this valley: fill it to its lower wall."""
-        first, last, _ = next(self._valleys(floor))
-        wall = self._lower_wall(first, last)
-        self.height[first:last] = wall if wall < self.ceiling else _TOP

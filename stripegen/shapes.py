@@ -25,6 +25,7 @@ SAME_MM = 1e-7  # a point this near to a curve's samples is on them
 GRID_MM = 1e-9  # edges that should coincide do, in spite of rounding
 SPECK_MM2 = 1e-3  # what is smaller is an artefact of sampling, not a piece
 SPECK_MM = 2 * CHORD_MM  # and so is a shorter edge, or what is narrower
+GRAZE_MM = 0.1  # curves so near to each other may meet as far off
 
 FULL_TURN = 2 * math.pi
 
@@ -199,8 +200,11 @@ def _is_speck(polygon: shapely.Polygon) -> bool:
 
 
 def _shape(tracer: _Tracer, polygon: shapely.Polygon) -> Shape:
-    holes = [ring for ring in polygon.interiors if not _is_speck(shapely.Polygon(ring))]
-    return Shape(tracer.loop(polygon.exterior), tuple(tracer.loop(ring) for ring in holes))
+    outer, *holes = [polygon.exterior, *(ring for ring in polygon.interiors if not _is_speck(shapely.Polygon(ring)))]
+    shape = Shape(tracer.loop(outer), tuple(map(tracer.loop, holes)))
+    if not shape.polygon.is_valid:  # true corners may lie the other way round than those of samples do
+        shape = Shape(tracer.loop(outer, solved=False), tuple(tracer.loop(ring, solved=False) for ring in holes))
+    return shape
 
 
 class _Tracer:
@@ -234,7 +238,8 @@ class _Tracer:
             best[missing] = self.tree.nearest(spots[missing])
         return best
 
-    def loop(self, ring: shapely.LinearRing) -> Loop:
+    def loop(self, ring: shapely.LinearRing, solved: bool = True) -> Loop:
+        """The edges under a ring, their corners solved for or else left where the samples meet."""
         points = _spaced(shapely.get_coordinates(ring)[:-1])
         following = np.roll(points, -1, axis=0)
         segments = self.segments_under((points + following) / 2)
@@ -249,9 +254,10 @@ class _Tracer:
             runs.append(
                 [edge, self.t_at(points[first], segments[first]), self.t_at(following[last], segments[last])]
             )
-        runs = _continued(_without_specks(_continued(runs)))
-        for before, after in zip(runs, runs[1:] + runs[:1], strict=True):
-            before[2], after[1] = _joined(before[0], before[2], after[0], after[1])
+        if solved:
+            runs = _continued(_without_specks(_continued(runs)))
+            for before, after in zip(runs, runs[1:] + runs[:1], strict=True):
+                before[2], after[1] = _joined(before[0], before[2], after[0], after[1])
         return tuple(Edge(edge.curve, t0, t1) for edge, t0, t1 in runs if t0 != t1)
 
     def t_at(self, point: np.ndarray, segment: int) -> float:
@@ -298,7 +304,7 @@ def _without_specks(runs: list[list]) -> list[list]:
             continue
         at = next(index for index, other in enumerate(kept) if other is run)
         before, after = kept[at - 1], kept[(at + 1) % len(kept)]
-        if before[0].curve == after[0].curve or meet(before[0].curve, before[2], after[0].curve, after[1], SPECK_MM):
+        if before[0].curve == after[0].curve or meet(before[0].curve, before[2], after[0].curve, after[1], GRAZE_MM):
             del kept[at]
     return kept
 
@@ -311,7 +317,21 @@ def _joined(before: Edge, t_end: float, after: Edge, t_start: float) -> tuple[fl
             if np.abs(_plane(before.curve, t, scale) - _plane(after.curve, u, scale)).max() < 1e-9:
                 return t, u  # a corner that stood before
     met = meet(before.curve, t_end, after.curve, t_start)
-    return met if met and _holds(before, met[0]) and _holds(after, met[1]) else (t_end, t_start)
+    if met and _holds(before, met[0]) and _holds(after, met[1]):
+        return met
+    # side by side: from where one of them ends, straight across to the other
+    if _ends_at(after, t_start):
+        return _across(before.curve, t_end, after.curve, t_start), t_start
+    return t_end, _across(after.curve, t_start, before.curve, t_end)
+
+
+def _across(curve: Curve, t: float, other: Curve, u: float) -> float:
+    """The place on a curve, near t, that is nearest to another curve's place at u."""
+    (x, y), _ = _moving(other, u)
+    for _ in range(3):
+        (z, w), (a, b) = _moving(curve, t)
+        t += ((x - z) * a + (y - w) * b) / (a * a + b * b)
+    return t
 
 
 def _ends_at(edge: Edge, t: float) -> list[float]:

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
+from hypothesis import settings
+
+# The same examples every time, so that a change alone can turn a test red; "search" looks for new ones.
+settings.register_profile("fixed", derandomize=True, deadline=None)
+settings.register_profile("search", deadline=None)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 
 JOB = """
 title = "Harbour cups"

@@ -221,6 +221,11 @@ class Flat:
         step = self.arounds[1] - self.arounds[0]
         return brentq(aside, self.arounds[on[0]] - step / 2, self.arounds[on[0]] + 1.5 * step, xtol=1e-13)
 
+    def place_of(self, x: float, y: float) -> tuple[float, float]:
+        """The place on the wall, (around, down), of a flat place."""
+        around = self.around_of(x, y)
+        return around, ((complex(y, x) - complex(self._at(around, 0.0))) * self.way_down(around).conjugate()).real
+
     def turned(self, shape, around: float):
         """A flat shape turned so that straight down at a meridian is +y."""
         way = self.way_down(around)
@@ -331,10 +336,16 @@ def apart(first: shapely.Polygon, second: shapely.Polygon) -> float:
     """The greatest distance between two shapes' borders, from the points of each to the other."""
     found = 0.0
     for one, other in ((first, second), (second, first)):
-        rings = [one.exterior, *one.interiors]
-        points = np.concatenate([shapely.get_coordinates(shapely.segmentize(ring, 1.0)) for ring in rings])
-        found = max(found, float(shapely.distance(other.boundary, shapely.points(points)).max()))
+        points = np.concatenate([shapely.get_coordinates(shapely.segmentize(ring, 2.0)) for ring in _rings(one)])
+        sides = [np.stack([ring[:-1], ring[1:]], axis=1) for ring in map(shapely.get_coordinates, _rings(other))]
+        tree = shapely.STRtree(shapely.linestrings(np.concatenate(sides)))
+        _, gaps = tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
+        found = max(found, float(gaps.max()))
     return found
+
+
+def _rings(polygon: shapely.Polygon) -> list[shapely.LinearRing]:
+    return [polygon.exterior, *polygon.interiors]
 
 
 @dataclass(frozen=True)
@@ -346,7 +357,7 @@ class Run:
     last: tuple[float, float]
 
 
-def run_of(flat: Flat, path: str, start, end, beyond_mm: float, count: int = 1600) -> Run:
+def run_of(flat: Flat, path: str, start, end, beyond_mm: float, count: int = 800) -> Run:
     """The run of a path between two places on a wall."""
     wall = flat.wall
     if path == "straight":
@@ -366,8 +377,8 @@ def cut_ribbon(flat: Flat, run: Run, low: float, high: float, ends: str) -> shap
     if ends == "square":
         line = shapely.LineString(chain)
         stops = [shapely.line_locate_point(line, shapely.Point(flat(*place))) for place in (run.first, run.last)]
-        inner = [line.interpolate(at).coords[0] for at in np.linspace(*stops, len(chain))]
-        return ribbon(np.array(inner), low, high)
+        inner = shapely.line_interpolate_point(line, np.linspace(*stops, len(chain)))
+        return ribbon(shapely.get_coordinates(inner), low, high)
     whole = ribbon(chain, low, high)
     middle = beside(chain, (low + high) / 2)
     for place, tail in ((run.first, middle[0]), (run.last, middle[-1])):

@@ -290,11 +290,11 @@ def random_line(rng: Random, name: str, cup: Cup, earlier: list[Line]) -> Line:
     )
 
 
-def random_case(seed: int) -> tuple[Cup, Pattern]:
+def random_case(seed: int, most_lines: int = 4) -> tuple[Cup, Pattern]:
     """A cup and a pattern of one to four lines, the same for the same seed."""
     rng = Random(seed)
     cup = random_cup(rng)
     found: list[Line] = []
-    for number in range(rng.choice((1, 1, 2, 2, 3, 4))):
+    for number in range(min(most_lines, rng.choice((1, 1, 2, 2, 3, 4)))):
         found.append(random_line(rng, f"line-{number}", cup, found))
     return cup, Pattern(name="pattern", lines=tuple(found))

@@ -30,9 +30,9 @@ def told_badly(error: JobError) -> list[str]:
     return found if messages else ["no fault told"]
 
 
-def try_case(seed: int) -> tuple[list[str], list[str]]:
+def try_case(seed: int, most_lines: int = 4) -> tuple[list[str], list[str]]:
     """What is wrong with a random case, and the faults for which it was rightly refused."""
-    cup, pattern = random_case(seed)
+    cup, pattern = random_case(seed, most_lines)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
@@ -44,9 +44,9 @@ def try_case(seed: int) -> tuple[list[str], list[str]]:
     return unsound(laid), []
 
 
-def sweep(count: int, first: int = 0) -> list[tuple[int, list[str]]]:
+def sweep(count: int, first: int = 0, most_lines: int = 4) -> list[tuple[int, list[str]]]:
     """The seeds, of so many, whose cases come out wrong, and how."""
-    found = [(seed, try_case(seed)[0]) for seed in range(first, first + count)]
+    found = [(seed, try_case(seed, most_lines)[0]) for seed in range(first, first + count)]
     return [(seed, wrong) for seed, wrong in found if wrong]
 
 
