@@ -90,12 +90,12 @@ def _cut_t(course: Course, leg: Leg, curve: Curve, t_end: float, cut: str, dista
     if cut == "square" or not distance_mm:
         return t_end
     around, down = leg.place(t_end)
-    if cut == "level":
-        found = level_t(curve, down, t_end) if isinstance(curve, Straight) else None
-        if found is None:
-            found = _nearest_crossing(curve, Parallel(curve.wall, down), t_end, distance_mm, around)
+    if cut == "upright":
+        found = _upright_t(curve, around, t_end)
+    elif isinstance(curve, Straight):
+        found = level_t(curve, down, t_end)
     else:
-        found = _upright_t(curve, around, t_end, distance_mm)
+        found = _crossing_t(curve, Parallel(curve.wall, down, around), t_end, 0.0)
     reach = REACH * abs(distance_mm)
     if not math.isfinite(found) or abs(found - t_end) * float(curve.speed(t_end)) > reach:
         along = "the rim" if cut == "level" else "the meridian"
@@ -106,29 +106,18 @@ def _cut_t(course: Course, leg: Leg, curve: Curve, t_end: float, cut: str, dista
     return found
 
 
-def _upright_t(curve: Curve, around: float, near_t: float, distance_mm: float = 1.0) -> float:
-    """Where a curve meets a meridian, nearest to a place on it."""
+def _upright_t(curve: Curve, around: float, near_t: float) -> float:
+    """Where a curve meets a meridian, near a place on it; NaN where it does not."""
     if isinstance(curve, Parallel):
         return around - curve.around_rad
     if isinstance(curve, Straight):
         return upright_t(curve, around)
-    return _nearest_crossing(curve, Straight(curve.wall, around, 0.0, 0.0), near_t, distance_mm, None)
+    return _crossing_t(curve, Straight(curve.wall, around, 0.0, 0.0), near_t, float(curve.at(near_t)[1]))
 
 
-def _nearest_crossing(curve: Curve, cut: Curve, near_t: float, distance_mm: float, around: float | None) -> float:
-    """The crossing of a curve and a cut (a parallel or a meridian) that is nearest to a place on the curve."""
-    speed = float(curve.speed(near_t))
-    steps = np.linspace(-REACH, REACH, 961) * abs(distance_mm) / speed
-    arounds, downs = curve.at(near_t + steps)
-    level = isinstance(cut, Parallel)
-    gaps = downs - cut.down_mm if level else arounds - cut.around_rad
-    changes = np.flatnonzero(np.diff(np.sign(gaps)) != 0)
-    if not len(changes):
-        return math.nan
-    nearest = changes[np.argmin(np.abs(steps[changes] + steps[changes + 1]))]
-    t = near_t + (steps[nearest] + steps[nearest + 1]) / 2
-    place = curve.at(t)
-    met = meet(curve, t, cut, float(place[0] - cut.around_rad if level else place[1]), within_mm=abs(distance_mm))
+def _crossing_t(curve: Curve, cut: Curve, near_t: float, cut_t: float) -> float:
+    """Where a spiral or its parallel, which never turns back, meets a cut; NaN where it runs along it."""
+    met = meet(curve, near_t, cut, cut_t, within_mm=math.inf)
     return met[0] if met else math.nan
 
 

@@ -104,7 +104,7 @@ def _half_way(strip: Strip) -> tuple[Edge, float]:
     left = strip.cut_mm / 2
     for edge in strip.middle:
         length = edge.curve.length_mm(edge.t0, edge.t1)
-        if left <= length or edge is strip.middle[-1]:
+        if left <= length + 1e-6 or edge is strip.middle[-1]:  # at a point between two legs, the first
             break
         left -= length
     t = edge.t0 + (edge.t1 - edge.t0) * left / length

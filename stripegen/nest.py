@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from stripegen.errors import NestError
 from stripegen.layout import Blank, Layout, Placement, SheetLayout, Stock, used_length_mm
 from stripegen.nest_fill import Filled, Filler, Recipe
-from stripegen.nest_fit import check_keys, misfit, rounded_up
+from stripegen.nest_fit import check_keys, misfits, rounded_up
 from stripegen.nest_shapes import Shape, group, grow_mm
 from stripegen.reading import lay_in_reading_order
 
@@ -61,14 +61,9 @@ def nest(
         raise NestError(f"effort must be one of {', '.join(_EFFORTS)}: got {effort!r}")
     check_keys(blanks)
     shapes = group(blanks, stock)
-    faults = [
-        misfit(replace(shape.blank, key=key), stock)
-        for shape in shapes
-        for key in shape.keys
-        if not shape.turns_deg
-    ]
-    if faults:
-        raise NestError("\n".join(faults))
+    unplaceable = [replace(shape.blank, key=key) for shape in shapes if not shape.turns_deg for key in shape.keys]
+    if unplaceable:
+        raise misfits(unplaceable, stock)
     search = _Search(shapes, stock, effort, progress or (lambda share: None))
     nested = _layout(search.sheets(), shapes, stock)
     by_key = {blank.key: blank for blank in blanks}

@@ -61,17 +61,25 @@ def fitting_turns(blank: Blank, stock: Stock, preferred_deg: Sequence[float]) ->
     return fitting
 
 
-def misfit(blank: Blank, stock: Stock) -> str:
-    """Why the blank fits no sheet, in a line."""
+def misfits(blanks: Sequence[Blank], stock: Stock) -> NestError:
+    """The error for blanks that fit no sheet: a line for each shape, naming its first and how many more."""
+    alike: dict[tuple, list[Blank]] = {}
+    for blank in blanks:
+        alike.setdefault((blank.outline, blank.holes, blank.turns), []).append(blank)
+    return NestError("\n".join(_misfit(same[0], len(same) - 1, stock) for same in alike.values()))
+
+
+def _misfit(blank: Blank, more: int, stock: Stock) -> str:
     width_mm, height_mm = np.max(blank.outline, axis=0)
     if stock.length_mm is None:
         room = f"the roll takes {stock.usable_width_mm:.1f} mm across"
     else:
         room = f"the sheet takes {stock.usable_width_mm:.1f} x {stock.usable_length_mm:.1f} mm"
     how = "whichever way it is turned" if blank.turns == "any" else "lying as its grain asks"
+    like_it = f" (with {more} more like it)" if more else ""
     return (
-        f"piece {blank.key} is {width_mm:.1f} x {height_mm:.1f} mm; {room} {how}: "
-        "set split = true on its line or use a larger sheet"
+        f"piece {blank.key}{like_it} is {width_mm:.1f} x {height_mm:.1f} mm; {room} {how}: use a larger sheet or a "
+        "roll (split = true, to cut it in parts that overlap, is not in this version)"
     )
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from stripegen.errors import NestError
 from stripegen.layout import Blank, Layout, Placement, SheetLayout, Stock, snug_move
-from stripegen.nest_fit import check_keys, fitting_turns, misfit, turned
+from stripegen.nest_fit import check_keys, fitting_turns, misfits, turned
 
 
 def lay_in_reading_order(blanks: Sequence[Blank], stock: Stock) -> Layout:
@@ -22,9 +21,9 @@ def lay_in_reading_order(blanks: Sequence[Blank], stock: Stock) -> Layout:
     """
     check_keys(blanks)
     turns = {blank.key: fitting_turns(blank, stock, (0.0, 90.0)) for blank in blanks}
-    faults = [misfit(blank, stock) for blank in blanks if not turns[blank.key]]
-    if faults:
-        raise NestError("\n".join(faults))
+    unplaceable = [blank for blank in blanks if not turns[blank.key]]
+    if unplaceable:
+        raise misfits(unplaceable, stock)
     sheets: list[list[Placement]] = []
     x_mm = y_mm = next_row_mm = stock.margin_mm
     for blank in blanks:

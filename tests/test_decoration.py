@@ -115,13 +115,13 @@ def test_whatever_is_laid_is_sound(cup, pattern):
 
 
 def test_a_sweep_of_random_cups_and_lines_is_sound_or_refused_in_one_line():
-    assert sweep(140, 100, most_lines=1) == []
+    assert sweep(200, 100, most_lines=1) == []
     assert sweep(40, 300, most_lines=2) == []
 
 
 # found by longer sweeps: loose parts of closed lines, slivers between stretches of one curve, corners between
 # samples, sides of regions on another coat, spirals whose samples reach past the point of the wall
-@pytest.mark.parametrize("seed", [28, 67, 1058, 1492, 1780, 1793, 1817, 3273, 3547])
+@pytest.mark.parametrize("seed", [28, 67, 1492, 1780, 3273, 3547, 10439, 10682, 10936])
 def test_cases_that_once_went_wrong(seed):
     cup, pattern = random_case(seed)
     laid = laid_or_not(cup, pattern)

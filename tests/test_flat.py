@@ -69,6 +69,7 @@ for _path in ("straight", "same-slant", "even-drop"):
     }
 for _path in ("same-slant", "even-drop"):
     LINES[f"{_path} -800"] = diagonal(-800.0, _path)
+    LINES[f"{_path} wide"] = diagonal(70.0, _path, width_mm=24.0)
 # here a straight way passes the point, leaves the decorated part, or ends too nearly level for a level cut
 NO_WAY = {
     ("steep", "straight 120 x2"),

@@ -49,14 +49,16 @@ def test_pieces_that_fit_no_sheet_are_all_named_before_anything_is_laid():
     blanks = [
         Blank(key="R-31.1.edge.1", outline=strip(5, 412.6)),
         Blank(key="fine", outline=strip(5, 20)),
+        Blank(key="R-31.2.edge.1", outline=strip(5, 412.6)),
         Blank(key="R-31.1.edge.2", outline=strip(5, 295), turns="upright"),
     ]
     with pytest.raises(NestError) as caught:
         lay_in_reading_order(blanks, stock)
     first, second = str(caught.value).splitlines()
     assert first == (
-        "piece R-31.1.edge.1 is 5.0 x 412.6 mm; the sheet takes 296.0 x 290.0 mm whichever way it is turned: "
-        "set split = true on its line or use a larger sheet"
+        "piece R-31.1.edge.1 (with 1 more like it) is 5.0 x 412.6 mm; the sheet takes 296.0 x 290.0 mm whichever "
+        "way it is turned: use a larger sheet or a roll (split = true, to cut it in parts that overlap, is not in "
+        "this version)"
     )
     assert second.startswith("piece R-31.1.edge.2 is 5.0 x 295.0 mm")
     assert "grain" in second
