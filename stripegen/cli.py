@@ -80,7 +80,7 @@ def out_options(command: Callable) -> Callable:
     return with_out
 
 
-@main.command()
+@main.command(short_help="Every order's strips in reading order.")
 @job_options
 @out_options
 def strips(job, selection, out: Path, replace: bool) -> None:
@@ -91,7 +91,7 @@ def strips(job, selection, out: Path, replace: bool) -> None:
     _sheets_command("strips", "strips", lay_in_reading_order, prove, job, selection, out, replace)
 
 
-@main.command()
+@main.command(short_help="All strips nested onto their vinyl.")
 @job_options
 @out_options
 @click.option(
@@ -112,7 +112,7 @@ def nest(job, selection, out: Path, replace: bool, effort: str) -> None:
     _write_sheets("nest", *result, job, selection, out, replace)
 
 
-@main.command()
+@main.command(short_help="What it will look like, with its spacings.")
 @job_options
 @out_options
 def preview(job, selection, out: Path, replace: bool) -> None:
@@ -132,7 +132,7 @@ def preview(job, selection, out: Path, replace: bool) -> None:
     click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
 
 
-@main.command()
+@main.command(short_help="What would go wrong, without writing a file.")
 @job_options
 def check(job, selection) -> None:
     """Everything that would go wrong at the cutter or on the cup, without writing a file."""
@@ -147,7 +147,7 @@ def check(job, selection) -> None:
                f"nothing wrong, {_count(count, 'warning')}.")  # fmt: skip
 
 
-@main.group(invoke_without_command=True)
+@main.group(invoke_without_command=True, short_help="The cups, patterns and vinyls that are shipped.")
 @click.pass_context
 def presets(ctx: click.Context) -> None:
     """What cups, patterns and vinyls are shipped, and your own."""

@@ -18,6 +18,7 @@ from stripegen.layout import Blank, Layout, Placement, SheetLayout, Stock, used_
 from stripegen.nest_fill import Filled, Filler, Recipe
 from stripegen.nest_fit import check_keys, misfits, rounded_up
 from stripegen.nest_shapes import Shape, group, grow_mm
+from stripegen.nest_skyline import Skyline
 from stripegen.reading import lay_in_reading_order
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
@@ -61,10 +62,12 @@ def nest(
         raise NestError(f"effort must be one of {', '.join(_EFFORTS)}: got {effort!r}")
     check_keys(blanks)
     shapes = group(blanks, stock)
-    unplaceable = [replace(shape.blank, key=key) for shape in shapes if not shape.turns_deg for key in shape.keys]
+    search = _Search(shapes, stock, effort, progress or (lambda share: None))
+    unplaceable = [
+        replace(shape.blank, key=key) for shape in shapes if not search.holds(shape) for key in shape.keys
+    ]
     if unplaceable:
         raise misfits(unplaceable, stock)
-    search = _Search(shapes, stock, effort, progress or (lambda share: None))
     nested = _layout(search.sheets(), shapes, stock)
     by_key = {blank.key: blank for blank in blanks}
 
@@ -115,6 +118,11 @@ class _Search:
         self.progress = progress
         self.all = [len(shape.keys) for shape in shapes]
         self.total = self._area(self.all)
+
+    def holds(self, shape: Shape) -> bool:
+        """Whether an empty box takes the shape; then every search ends."""
+        empty = Skyline(self.width_mm, self.length_mm)
+        return any(empty.holds(pose) for pose in shape.poses("across"))
 
     def sheets(self) -> list[list[_Section]]:
         """Fill sheet after sheet until no piece is left."""

@@ -304,7 +304,7 @@ def _without_specks(runs: list[list]) -> list[list]:
             continue
         at = next(index for index, other in enumerate(kept) if other is run)
         before, after = kept[at - 1], kept[(at + 1) % len(kept)]
-        if before[0].curve == after[0].curve or meet(before[0].curve, before[2], after[0].curve, after[1], GRAZE_MM):
+        if before[0].curve == after[0].curve or _crossing(before[0], before[2], after[0], after[1], GRAZE_MM):
             del kept[at]
     return kept
 
@@ -316,8 +316,8 @@ def _joined(before: Edge, t_end: float, after: Edge, t_start: float) -> tuple[fl
             scale = before.curve.wall.mean_radius_mm
             if np.abs(_plane(before.curve, t, scale) - _plane(after.curve, u, scale)).max() < 1e-9:
                 return t, u  # a corner that stood before
-    met = meet(before.curve, t_end, after.curve, t_start)
-    if met and _holds(before, met[0]) and _holds(after, met[1]):
+    met = _crossing(before, t_end, after, t_start)
+    if met:
         return met
     # side by side: from where one of them ends, straight across to the other
     if _ends_at(after, t_start):
@@ -339,10 +339,16 @@ def _ends_at(edge: Edge, t: float) -> list[float]:
     return [end for end in (edge.t0, edge.t1) if abs(end - t) < near]
 
 
-def _holds(edge: Edge, t: float) -> bool:
-    """Whether t is on an edge, or past its end by no more than a speck."""
-    slack = SPECK_MM / float(edge.curve.speed(t))
-    return min(edge.t0, edge.t1) - slack <= t <= max(edge.t0, edge.t1) + slack
+def _crossing(
+    before: Edge, t_end: float, after: Edge, t_start: float, within_mm: float = 0.5
+) -> tuple[float, float] | None:
+    """Where two edges cross near places on them, at most a speck past their ends."""
+    met = meet(before.curve, t_end, after.curve, t_start, within_mm)
+    for edge, t in zip((before, after), met or (), strict=False):
+        slack = SPECK_MM / float(edge.curve.speed(t))
+        if not min(edge.t0, edge.t1) - slack <= t <= max(edge.t0, edge.t1) + slack:
+            return None
+    return met
 
 
 def meet(first: Curve, t: float, second: Curve, u: float, within_mm: float = 0.5) -> tuple[float, float] | None:

@@ -1,4 +1,6 @@
-"""How tight the nest is and how long it takes, on made-up weeks. Run: python tests/bench/bench_nest.py
+"""How tight the nest is and how long it takes, on made-up weeks.
+
+With the package installed: python tests/bench/bench_nest.py [quick|normal|thorough]
 
 Each week is nested onto a roll and, for comparison in the same run, laid in plain rows of boxes. The
 last column is the length that the nest uses over the length that the rows use.
