@@ -32,7 +32,10 @@ def band(course: Course, low_mm: float, high_mm: float, overlap_mm: float = 0.0)
     start = _end_edge(course, course.legs[0], True, low_mm, high_mm, low[0], high[0])
     end = _end_edge(course, course.legs[-1], False, low_mm, high_mm, low[-1], high[-1])
     back = tuple(Edge(edge.curve, edge.t1, edge.t0) for edge in reversed(high))
-    return Shape((*low, end, *back, Edge(start.curve, start.t1, start.t0)))
+    shape = Shape((*low, end, *back, Edge(start.curve, start.t1, start.t0)))
+    if not shape.polygon.is_valid:
+        raise GeometryError("it is too wide for so short or so bent a way: its edges would cross")
+    return shape
 
 
 def middle(course: Course, distance_mm: float, overlap_mm: float = 0.0) -> list[Edge]:

@@ -16,7 +16,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from stripegen.curves import Curve, carried
+from stripegen.curves import Curve, Straight, carried
 from stripegen.errors import GeometryError
 from stripegen.surface import Frustum
 
@@ -59,15 +59,16 @@ class Edge:
         before = np.cumsum(counts) - counts
         shares = (np.arange(counts.sum()) - np.repeat(before, counts)) / np.repeat(counts, counts)
         inner = np.repeat(blocks, counts) + size * shares
-        t = np.concatenate([[low], inner[(inner > low) & (inner < high)], [high]])
+        clear = 1e-6 * size  # of the ends, whose rounding would fold the chain
+        t = np.concatenate([[low], inner[(inner > low + clear) & (inner < high - clear)], [high]])
         return t if self.t0 <= self.t1 else t[::-1]
 
     def _sag(self, blocks: np.ndarray, size: float) -> np.ndarray:
         """How far the curve leaves the chords of blocks of t."""
-        shares = np.array([0.25, 0.5, 0.75])[:, None, None]
-        points = _plane(self.curve, blocks + size * np.array([0.0, 0.25, 0.5, 0.75, 1.0])[:, None], self.curve.wall.mean_radius_mm)
-        first, last = points[0], points[-1]
-        return np.abs(points[1:-1] - first - shares * (last - first)).max(axis=(0, 2))
+        shares = np.linspace(0, 1, 5)[:, None]
+        points = _plane(self.curve, blocks + size * shares, self.curve.wall.mean_radius_mm)
+        chords = points[0] + shares[:, :, None] * (points[-1] - points[0])
+        return np.abs(points - chords).max(axis=(0, 2))
 
 
 Loop = tuple[Edge, ...]
@@ -258,12 +259,24 @@ class _Tracer:
             runs = _continued(_without_specks(_continued(runs)))
             for before, after in zip(runs, runs[1:] + runs[:1], strict=True):
                 before[2], after[1] = _joined(before[0], before[2], after[0], after[1])
-        return tuple(Edge(edge.curve, t0, t1) for edge, t0, t1 in runs if t0 != t1)
+        return _closed([Edge(edge.curve, t0, t1) for edge, t0, t1 in runs if t0 != t1])
 
     def t_at(self, point: np.ndarray, segment: int) -> float:
         start, way = self.starts[segment], self.ends[segment] - self.starts[segment]
         share = min(1.0, max(0.0, float((point - start) @ way / (way @ way))))
         return float(self.t0[segment] + share * (self.t1[segment] - self.t0[segment]))
+
+
+def _closed(edges: list[Edge]) -> Loop:
+    """The edges as a loop, the ends of those that run side by side joined straight across."""
+    closed = []
+    for edge, after in zip(edges, edges[1:] + edges[:1], strict=True):
+        closed.append(edge)
+        wall, place = edge.curve.wall, tuple(float(value) for value in edge.curve.at(edge.t1))
+        x, y = wall.develop(*after.curve.at(after.t0), about=place)
+        if math.hypot(x, y) > GRID_MM:
+            closed.append(Edge(Straight(wall, *place, math.atan2(x, y)), 0.0, math.hypot(x, y)))
+    return tuple(closed)
 
 
 def _spaced(points: np.ndarray) -> np.ndarray:

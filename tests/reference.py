@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -71,14 +72,17 @@ def extrapolated(sums: list[float]) -> float:
     """The limit of sums over n, 2n, 4n, ... parts whose error has even powers of 1/n."""
     row = list(sums)
     for order in range(1, len(sums)):
-        row = [(4**order * fine - coarse) / (4**order - 1) for coarse, fine in zip(row, row[1:], strict=False)]
+        row = [(4**order * fine - coarse) / (4**order - 1) for coarse, fine in pairwise(row)]
     return row[0]
 
 
 def length(wall: Wall, way: Way, t0: float, t1: float, parts: int = 128) -> float:
     """The length of a way on a wall."""
     return extrapolated(
-        [chords(wall.point(*way(np.linspace(t0, t1, n + 1)))) for n in (parts, 2 * parts, 4 * parts, 8 * parts)]
+        [
+            chords(wall.point(*way(np.linspace(t0, t1, n + 1))))
+            for n in (parts, 2 * parts, 4 * parts, 8 * parts)
+        ]
     )
 
 
@@ -93,7 +97,12 @@ def shortest(wall: Wall, start: tuple[float, float], end: tuple[float, float], p
         downs = np.interp(np.linspace(0, 1, n + 1), np.linspace(0, 1, len(downs)), downs)
         chain = _Chain(wall, arounds, start[1], end[1])
         found = minimize(
-            chain.total, downs[1:-1], jac=chain.slope, hess=chain.bend, method="trust-exact", options={"gtol": 1e-9}
+            chain.total,
+            downs[1:-1],
+            jac=chain.slope,
+            hess=chain.bend,
+            method="trust-exact",
+            options={"gtol": 1e-9},
         )
         downs = np.concatenate([[start[1]], found.x, [end[1]]])
         sums.append(float(found.fun))
@@ -224,7 +233,9 @@ class Flat:
     def place_of(self, x: float, y: float) -> tuple[float, float]:
         """The place on the wall, (around, down), of a flat place."""
         around = self.around_of(x, y)
-        return around, ((complex(y, x) - complex(self._at(around, 0.0))) * self.way_down(around).conjugate()).real
+        return around, (
+            (complex(y, x) - complex(self._at(around, 0.0))) * self.way_down(around).conjugate()
+        ).real
 
     def turned(self, shape, around: float):
         """A flat shape turned so that straight down at a meridian is +y."""
@@ -297,7 +308,10 @@ def straight_way(flat: Flat, start, end, beyond: float = 0.0, count: int = 400) 
 
 def even_drop(start, end) -> Way:
     """t from 0 to 1, and past both."""
-    return lambda t: (start[0] + (end[0] - start[0]) * np.asarray(t), start[1] + (end[1] - start[1]) * np.asarray(t))
+    return lambda t: (
+        start[0] + (end[0] - start[0]) * np.asarray(t),
+        start[1] + (end[1] - start[1]) * np.asarray(t),
+    )
 
 
 def same_slant(wall: Wall, start, end) -> Way:
@@ -336,8 +350,12 @@ def apart(first: shapely.Polygon, second: shapely.Polygon) -> float:
     """The greatest distance between two shapes' borders, from the points of each to the other."""
     found = 0.0
     for one, other in ((first, second), (second, first)):
-        points = np.concatenate([shapely.get_coordinates(shapely.segmentize(ring, 2.0)) for ring in _rings(one)])
-        sides = [np.stack([ring[:-1], ring[1:]], axis=1) for ring in map(shapely.get_coordinates, _rings(other))]
+        points = np.concatenate(
+            [shapely.get_coordinates(shapely.segmentize(ring, 2.0)) for ring in _rings(one)]
+        )
+        sides = [
+            np.stack([ring[:-1], ring[1:]], axis=1) for ring in map(shapely.get_coordinates, _rings(other))
+        ]
         tree = shapely.STRtree(shapely.linestrings(np.concatenate(sides)))
         _, gaps = tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
         found = max(found, float(gaps.max()))
@@ -350,7 +368,7 @@ def _rings(polygon: shapely.Polygon) -> list[shapely.LinearRing]:
 
 @dataclass(frozen=True)
 class Run:
-    """A line's own centre line laid flat, run on past both ends: `first` and `last` are its places at them."""
+    """A line's own centre line laid flat, run on past both ends, which are at `first` and `last`."""
 
     chain: np.ndarray
     first: tuple[float, float]
@@ -372,11 +390,13 @@ def run_of(flat: Flat, path: str, start, end, beyond_mm: float, count: int = 800
 
 
 def cut_ribbon(flat: Flat, run: Run, low: float, high: float, ends: str) -> shapely.Polygon:
-    """The band beside a run, cut at its ends along a parallel, a meridian or squarely, each on its own side only."""
+    """The band beside a run, cut at each end along a parallel, a meridian or squarely, on that side only."""
     chain = run.chain
     if ends == "square":
         line = shapely.LineString(chain)
-        stops = [shapely.line_locate_point(line, shapely.Point(flat(*place))) for place in (run.first, run.last)]
+        stops = [
+            shapely.line_locate_point(line, shapely.Point(flat(*place))) for place in (run.first, run.last)
+        ]
         inner = shapely.line_interpolate_point(line, np.linspace(*stops, len(chain)))
         return ribbon(shapely.get_coordinates(inner), low, high)
     whole = ribbon(chain, low, high)

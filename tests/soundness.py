@@ -1,4 +1,4 @@
-"""What must hold of everything that is laid on a cup, whatever the job. Samples and sums, no formula of the tool."""
+"""What must hold of whatever is laid on a cup, by samples and sums, without a formula of the tool."""
 
 from __future__ import annotations
 
@@ -24,7 +24,11 @@ def unsound(laid: Decoration) -> list[str]:
         if not pieces or len(pieces) != len(line.strips):
             found.append(f"{line.line.name} has {len(pieces)} pieces for {len(line.strips)} strips")
         for number, piece in enumerate(pieces, 1):
-            wrong = [*corners(piece.strip.shape), *measures(piece), *reach(piece.strip.shape, line.site, laid.cup)]
+            wrong = [
+                *corners(piece.strip.shape),
+                *measures(piece),
+                *reach(piece.strip.shape, line.site, laid.cup),
+            ]
             found += [f"{line.line.name}.{number} {fault}" for fault in wrong]
     return found
 
@@ -37,7 +41,9 @@ def corners(shape: Shape) -> list[str]:
             (a, v), (b, w) = edge.curve.at(edge.t1), after.curve.at(after.t0)
             apart = math.hypot(float(a - b) * edge.curve.wall.rim_radius_mm, float(v - w))
             if not apart < CORNER_MM:
-                found.append(f"has a corner open by {apart:.3g} mm at {math.degrees(float(a)):.3f}, {float(v):.3f}")
+                found.append(
+                    f"has a corner open by {apart:.3g} mm at {math.degrees(float(a)):.3f}, {float(v):.3f}"
+                )
     return found
 
 
@@ -85,7 +91,9 @@ def reach(shape: Shape, site: Site, cup: Cup) -> list[str]:
     found = []
     for edge in shape.outer:
         around, down = edge.curve.at(np.linspace(edge.t0, edge.t1, 200))
-        over = max(site.rim_clearance_mm - down.min(), down.max() - site.wall.wall_mm + site.base_clearance_mm)
+        over = max(
+            site.rim_clearance_mm - down.min(), down.max() - site.wall.wall_mm + site.base_clearance_mm
+        )
         if over > LIMIT_MM:
             found.append(f"reaches {over:.4f} mm into a clearance")
         for keepout in cup.keepouts:

@@ -76,9 +76,7 @@ def cups(draw, keepouts: int = 0):
             st.sampled_from((0.0, 1e-16, -1e-12, 1e-9, -1e-6)), st.floats(-0.25, 0.25), st.floats(-0.5, 0.5)
         )
     )
-    base = rim + slope * wall
-    if base < 15.0:
-        base = 15.0
+    base = max(15.0, rim + slope * wall)
     clearances = draw(st.tuples(st.floats(0.0, 15.0), st.floats(0.0, 15.0)))
     kept = tuple(
         Keepout(
@@ -120,7 +118,9 @@ def lines(draw, name: str = "line", kinds=("vertical", "ring", "diagonal", "chev
         return Vertical(
             around=(draw(place),),
             narrows=draw(st.booleans()),
-            start=draw(st.one_of(st.none(), st.floats(0.0, 0.3).map(lambda share: Down(share, is_share=True)))),
+            start=draw(
+                st.one_of(st.none(), st.floats(0.0, 0.3).map(lambda share: Down(share, is_share=True)))
+            ),
             end=draw(st.one_of(st.none(), st.floats(0.6, 1.0).map(lambda share: Down(share, is_share=True)))),
             **common,
         )
@@ -200,7 +200,14 @@ def random_line(rng: Random, name: str, cup: Cup, earlier: list[Line]) -> Line:
 
     def around():
         return rng.choice(
-            ("front", "back", *(s for s in cup.seams), 0.0, rng.uniform(-4, 8), math.radians(rng.randrange(0, 360, 15)))
+            (
+                "front",
+                "back",
+                *(s for s in cup.seams),
+                0.0,
+                rng.uniform(-4, 8),
+                math.radians(rng.randrange(0, 360, 15)),
+            )
         )
 
     def down(low=0.0, high=1.0):
@@ -263,7 +270,9 @@ def random_line(rng: Random, name: str, cup: Cup, earlier: list[Line]) -> Line:
     if kind == "diagonal":
         start = around()
         if rng.random() < 0.6 and not isinstance(start, str):
-            end = start + rng.choice((rng.uniform(-3, 3), rng.uniform(-15, 15), math.radians(359.9), 0.0, math.tau))
+            end = start + rng.choice(
+                (rng.uniform(-3, 3), rng.uniform(-15, 15), math.radians(359.9), 0.0, math.tau)
+            )
         else:
             end = around()
         return Diagonal(

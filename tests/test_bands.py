@@ -30,7 +30,12 @@ def site_of(name: str) -> Site:
 
 def diagonal(start, end, **more) -> Diagonal:
     return Diagonal(
-        **COMMON, start_around=start[0], start_down=Down(start[1]), end_around=end[0], end_down=Down(end[1]), **more
+        **COMMON,
+        start_around=start[0],
+        start_down=Down(start[1]),
+        end_around=end[0],
+        end_down=Down(end[1]),
+        **more,
     )
 
 
@@ -88,13 +93,19 @@ def test_ends_are_cut_along_one_curve_for_all_stripes(name, path):
                     assert around == pytest.approx(place[0], abs=1e-9)
                     assert isinstance(edge.curve, Straight)
                 else:
-                    way = flat(*course.legs[0].curve.at(np.array([-1e-4, 1e-4])
-                        * (1 if path != "even-drop" else 1e-2) + (course.legs[0].t0 if place is start else course.legs[0].t1)))
+                    way = flat(
+                        *course.legs[0].curve.at(
+                            np.array([-1e-4, 1e-4]) * (1 if path != "even-drop" else 1e-2)
+                            + (course.legs[0].t0 if place is start else course.legs[0].t1)
+                        )
+                    )
                     points = flat(around, down)
                     across = points - flat(*place)
                     along = (way[1] - way[0]) / np.hypot(*(way[1] - way[0]))
                     assert np.abs(across @ along).max() < 1e-4
-                    assert sorted(np.hypot(*across.T)[[0, -1]]) == pytest.approx(sorted((abs(low), abs(high))), abs=1e-5)
+                    assert sorted(np.hypot(*across.T)[[0, -1]]) == pytest.approx(
+                        sorted((abs(low), abs(high))), abs=1e-5
+                    )
 
 
 def test_a_straight_line_that_dips_past_its_end_is_not_cut_there():
@@ -154,7 +165,9 @@ def test_a_line_that_narrows_has_meridians_for_edges_and_its_width_at_the_rim(na
         arounds.append(around[0])
     at_rim = reference.length(wall, lambda a: (a, np.zeros_like(a)), *arounds)
     assert at_rim == pytest.approx(10.0, abs=1e-9)
-    assert reference.length(wall, lambda a: (a, np.zeros_like(a)), 1.0, arounds[1]) == pytest.approx(7.0, abs=1e-9)
+    assert reference.length(wall, lambda a: (a, np.zeros_like(a)), 1.0, arounds[1]) == pytest.approx(
+        7.0, abs=1e-9
+    )
 
 
 @pytest.mark.parametrize("distance", [-4.0, 0.0, 2.5])
@@ -162,7 +175,11 @@ def test_a_line_that_narrows_has_meridians_for_edges_and_its_width_at_the_rim(na
 @pytest.mark.parametrize("name", CUPS)
 def test_an_overlap_goes_on_so_far_along_its_own_middle(name, kind, distance):
     site = site_of(name)
-    line = Ring(**COMMON, downs=(Down(40.0),), joint=1.0, ends="upright") if kind == "ring" else chevron(path=kind)
+    line = (
+        Ring(**COMMON, downs=(Down(40.0),), joint=1.0, ends="upright")
+        if kind == "ring"
+        else chevron(path=kind)
+    )
     (course,) = courses_of(line, site)
     wall = reference.Wall.of(CUPS[name])
 
@@ -174,7 +191,10 @@ def test_an_overlap_goes_on_so_far_along_its_own_middle(name, kind, distance):
     shape = band(course, distance - 1.0, distance + 1.0, 4.25)
     end = more[-1].curve.at(more[-1].t1)
     cut = next(
-        edge for edge in shape.outer if isinstance(edge.curve, Straight) and edge.curve.heading_rad == 0.0
+        edge
+        for edge in shape.outer
+        if isinstance(edge.curve, Straight)
+        and edge.curve.heading_rad == 0.0
         and abs(edge.curve.around_rad - float(end[0])) < 1e-9
     )
     assert min(cut.t0, cut.t1) < float(end[1]) < max(cut.t0, cut.t1)

@@ -131,7 +131,12 @@ def test_parts_of_rings_repeat_and_whole_ones_do_not():
 def diagonal(start, end, **more):
     return courses_of(
         Diagonal(
-            **COMMON, start_around=start[0], start_down=Down(start[1]), end_around=end[0], end_down=Down(end[1]), **more
+            **COMMON,
+            start_around=start[0],
+            start_down=Down(start[1]),
+            end_around=end[0],
+            end_down=Down(end[1]),
+            **more,
         ),
         SITE,
     )
@@ -192,7 +197,9 @@ def test_diagonals_that_can_not_be_are_refused():
 
 
 def chevron(**more):
-    return courses_of(Chevron(**COMMON, **({"top": Down(40.0), "bottom": Down(70.0), "points": 5} | more)), SITE)
+    return courses_of(
+        Chevron(**COMMON, **({"top": Down(40.0), "bottom": Down(70.0), "points": 5} | more)), SITE
+    )
 
 
 @pytest.mark.parametrize("path", PATHS)

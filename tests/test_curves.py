@@ -17,8 +17,17 @@ from stripegen.surface import Frustum
 
 WALLS = ("cylinder", "hair", "nearly", "shallow", "coated", "steep", "wider")
 KINDS = (
-    "meridian", "straight", "steep straight", "parallel", "round", "slant", "slant up", "drop", "winding drop",
-    "beside slant", "beside drop",
+    "meridian",
+    "straight",
+    "steep straight",
+    "parallel",
+    "round",
+    "slant",
+    "slant up",
+    "drop",
+    "winding drop",
+    "beside slant",
+    "beside drop",
 )
 
 

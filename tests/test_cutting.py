@@ -1,4 +1,4 @@
-"""What is left of lines where limits and other lines cut them, against shapely on shapes laid flat by triangles."""
+"""What is left of lines that limits and other lines cut, against shapely on shapes laid flat by triangles."""
 
 import math
 from functools import cache
@@ -37,7 +37,9 @@ def vertical(name="edge", around=("front", "back"), **more) -> Vertical:
 
 
 def ring(name="ring", down=40.0, **more) -> Ring:
-    return Ring(**({"name": name, "vinyl": "v", "width_mm": 4.0, "downs": (Down(down),), "ends": "upright"} | more))
+    return Ring(
+        **({"name": name, "vinyl": "v", "width_mm": 4.0, "downs": (Down(down),), "ends": "upright"} | more)
+    )
 
 
 def diagonal(start, end, name="sash", **more) -> Diagonal:
@@ -121,7 +123,9 @@ def length_in(chain: np.ndarray, shape: shapely.Geometry) -> float:
 @pytest.mark.parametrize("path", PATHS)
 @pytest.mark.parametrize("name", WALLS)
 def test_tied_ends_run_under_the_near_edge_by_the_tuck(name, path):
-    line = diagonal(("front", 20.0), (1.2, 50.0), path=path, under=("edge",), stripes=2, gap_mm=2.5, ends="square")
+    line = diagonal(
+        ("front", 20.0), (1.2, 50.0), path=path, under=("edge",), stripes=2, gap_mm=2.5, ends="square"
+    )
     laid = lay(CUPS[name], vertical(around=("front", 1.2)), line)["sash"]
     flat = flat_of(name)
     whole = run(flat, line)
@@ -132,8 +136,12 @@ def test_tied_ends_run_under_the_near_edge_by_the_tuck(name, path):
     assert laid.dropped == 0
     for strip, middle in zip(laid.strips, (-2.75, 2.75), strict=True):
         chain = reference.beside(whole.chain, middle)
-        assert strip.cut_mm == pytest.approx(length_in(chain, glued), abs=1e-3 if path != "straight" else 2e-5)
-        assert strip.true_mm == pytest.approx(length_in(chain, seen), abs=1e-3 if path != "straight" else 2e-5)
+        assert strip.cut_mm == pytest.approx(
+            length_in(chain, glued), abs=1e-3 if path != "straight" else 2e-5
+        )
+        assert strip.true_mm == pytest.approx(
+            length_in(chain, seen), abs=1e-3 if path != "straight" else 2e-5
+        )
 
 
 @pytest.mark.parametrize("name", WALLS)
@@ -143,7 +151,11 @@ def test_an_end_tied_to_what_it_keeps_clear_of_stops_short_of_it(name):
     flat = flat_of(name)
     whole = run(flat, line)
     right = between(flat, (0.0, 4.5), (2.9, 0.0))
-    same(flat, laid, [reference.ribbon(whole.chain, -1.5, 1.5).intersection(right).difference(flat.below(50.0))])
+    same(
+        flat,
+        laid,
+        [reference.ribbon(whole.chain, -1.5, 1.5).intersection(right).difference(flat.below(50.0))],
+    )
     (strip,) = laid.strips
     assert strip.true_mm == strip.cut_mm
 
@@ -208,7 +220,9 @@ def test_what_keeps_clear_does_so_round_corners_too(name):
 @pytest.mark.parametrize("name", WALLS)
 def test_the_region_of_stripes_is_all_between_them(name):
     other = vertical(around=(0.5,), width_mm=2.0, stripes=2, gap_mm=6.0)
-    laid = lay(CUPS[name], other, ring(under=("edge",), tuck_mm=1.0, start=0.0, end=1.2, overlap_mm=0.0))["ring"]
+    laid = lay(CUPS[name], other, ring(under=("edge",), tuck_mm=1.0, start=0.0, end=1.2, overlap_mm=0.0))[
+        "ring"
+    ]
     flat = flat_of(name)
     belt = flat.region(0.0, 1.2, 38.0, 42.0)
     parts = shapely.get_parts(belt.difference(strip_about(flat, 0.5, 4.0)))
@@ -251,7 +265,9 @@ def test_keepouts_and_clearances_cut_what_reaches_into_them(name):
     handle = strip_about(flat, 1.0, 5.0).intersection(flat.belt(25.0, 45.0))
     laid = lay(cup, vertical(around=(1.0,)))["edge"]
     bar = strip_about(flat, 1.0, 2.5)
-    same(flat, laid, [bar.intersection(flat.belt(12.0, 25.0)), bar.intersection(flat.belt(45.0, length - 6.0))])
+    same(
+        flat, laid, [bar.intersection(flat.belt(12.0, 25.0)), bar.intersection(flat.belt(45.0, length - 6.0))]
+    )
     assert [strip.cut_mm for strip in laid.strips] == pytest.approx([13.0, length - 51.0], abs=1e-9)
     assert laid.cut_off == 1
     # a corner bitten off
@@ -283,7 +299,9 @@ def test_a_region_is_not_inset_along_limits(name):
     laid = lay(cup, vertical(around=(1.0,)), line)
     handle = strip_about(flat, 1.0, 5.0).intersection(flat.belt(25.0, 45.0))
     ribbon = reference.cut_ribbon(flat, run(flat, line), -2.0, 2.0, "square")
-    true = ribbon.difference(strip_about(flat, 1.0, 1.5).intersection(flat.belt(12.0, 25.0))).difference(handle)
+    true = ribbon.difference(strip_about(flat, 1.0, 1.5).intersection(flat.belt(12.0, 25.0))).difference(
+        handle
+    )
     true = true.intersection(flat.belt(12.0, length - 6.0))
     # less the slivers between the chords of the handle and of the vertical that ends at it
     clean = true.buffer(-1e-3, join_style="mitre").buffer(1e-3, join_style="mitre")
@@ -338,7 +356,10 @@ def test_a_ring_that_nothing_opens_overlaps_at_its_joint(name, stripes):
     assert laid.joints_rad == (1.0,)
     half = 2.0 if stripes == 1 else 5.0
     (region,) = laid.region
-    assert reference.apart(outline(flat, region), flat.region(1.0, 1.0 + math.tau, 40 - half, 40 + half)) < SHAPE_MM
+    assert (
+        reference.apart(outline(flat, region), flat.region(1.0, 1.0 + math.tau, 40 - half, 40 + half))
+        < SHAPE_MM
+    )
 
 
 @pytest.mark.parametrize("name", WALLS)
@@ -368,9 +389,7 @@ def test_a_ring_opened_once_is_one_piece_less_than_round(name):
     cup = with_keepouts(name, HANDLE)
     laid = lay(cup, ring(down=35.0, joint=0.5))["ring"]
     flat = flat_of(name)
-    true = between(flat, (1.0, 5.0), (1.0 + math.tau, -5.0)).intersection(
-        flat.region(0.5, 7.8, 33.0, 37.0)
-    )
+    true = between(flat, (1.0, 5.0), (1.0 + math.tau, -5.0)).intersection(flat.region(0.5, 7.8, 33.0, 37.0))
     same(flat, laid, [true])
     (strip,) = laid.strips
     assert strip.true_mm == strip.cut_mm < math.tau * float(reference.Wall.of(CUPS[name]).radius(35.0)) - 9.9
@@ -420,7 +439,12 @@ def test_a_joint_is_no_border(name, key):
         bar = strip_about(flat, around, 2.5)
         laid = lay(cup, other, vertical(around=(around,), **more))["edge"]
         same(
-            flat, laid, [bar.intersection(flat.belt(12.0, 40.0 - far)), bar.intersection(flat.belt(40.0 + far, length - 6))]
+            flat,
+            laid,
+            [
+                bar.intersection(flat.belt(12.0, 40.0 - far)),
+                bar.intersection(flat.belt(40.0 + far, length - 6)),
+            ],
         )
 
 
@@ -429,7 +453,14 @@ def test_a_joint_is_no_border(name, key):
 def test_a_chevrons_joint_is_no_border_either(path, key):
     """At every upper point the same, that at the joint too."""
     zigzag = Chevron(
-        name="zigzag", vinyl="v", width_mm=4.0, top=Down(40.0), bottom=Down(70.0), points=4, joint=0.0, path=path
+        name="zigzag",
+        vinyl="v",
+        width_mm=4.0,
+        top=Down(40.0),
+        bottom=Down(70.0),
+        points=4,
+        joint=0.0,
+        path=path,
     )
     more = {"under": ("zigzag",)} if key == "under" else {"clear_of": ("zigzag",)}
     areas = []
@@ -450,8 +481,17 @@ def flat_area(shape: Shape) -> float:
 @pytest.mark.parametrize("name", WALLS)
 def test_a_chevron_is_cut_open(name, path):
     line = Chevron(
-        name="zigzag", vinyl="v", width_mm=3.0, top=Down(22.0), bottom=Down(48.0), points=4, start=0.4, joint=0.4,
-        path=path, under=("edge",), tuck_mm=1.0,
+        name="zigzag",
+        vinyl="v",
+        width_mm=3.0,
+        top=Down(22.0),
+        bottom=Down(48.0),
+        points=4,
+        start=0.4,
+        joint=0.4,
+        path=path,
+        under=("edge",),
+        tuck_mm=1.0,
     )
     laid = lay(CUPS[name], vertical(), line)["zigzag"]
     flat = flat_of(name, -1.5, 8.5)
@@ -477,7 +517,7 @@ def test_a_chevron_is_cut_open(name, path):
 
 
 def test_what_a_cut_leaves_loose_in_a_ring_is_not_lost():
-    """A wide ring with a narrow one laid over its middle: closed above and below, and nothing is counted twice."""
+    """A wide ring with a narrow line laid over its middle is closed, with a hole."""
     cup = CUPS["coated"]
     cover = diagonal((0.0, 40.0), (3.0, 40.0), name="cover", path="straight", width_mm=2.0)
     laid = lay(cup, cover, ring(width_mm=26.0, down=44.0, joint=4.0, under=("cover",), tuck_mm=0.5))["ring"]
@@ -497,7 +537,10 @@ def test_copies_are_laid_once_each():
     assert len(lay(cup, line)["sash"].strips) == 10
     line = diagonal((0.2, 30.0), (0.2, 90.0), mirror=True, stripes=2)
     assert len(lay(cup, line)["sash"].strips) == 2
-    assert len(lay(cup, vertical(around=(), repeat=Repeat(count=3, between=("front", "back"))))["edge"].strips) == 3
+    assert (
+        len(lay(cup, vertical(around=(), repeat=Repeat(count=3, between=("front", "back"))))["edge"].strips)
+        == 3
+    )
     laid = lay(cup, vertical(around=(0.5,), mirror=0.0, stripes=3, gap_mm=1.0, width_mm=2.0))["edge"]
     assert len(laid.strips) == 6 and len(laid.region) == 2
 

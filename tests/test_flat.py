@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from soundness import measures, wall_area
 from strategies import CUPS, a_cup, cups, lines
 
-from stripegen.courses import courses_of
 from stripegen.cutting import Covers, covers_of, lay_line
 from stripegen.errors import GeometryError
 from stripegen.flat import CHORD_MM, FIT_MM, lay_flat
@@ -64,7 +63,15 @@ for _path in ("straight", "same-slant", "even-drop"):
         f"{_path} 359.9": diagonal(359.9, _path),
         f"{_path} 430": diagonal(430.0, _path, **TWO),
         f"{_path} chevron": Chevron(
-            **COMMON, **TWO, top=Down(22.0), bottom=Down(52.0), points=5, start=0.3, joint=0.2, overlap_mm=1.5, path=_path
+            **COMMON,
+            **TWO,
+            top=Down(22.0),
+            bottom=Down(52.0),
+            points=5,
+            start=0.3,
+            joint=0.2,
+            overlap_mm=1.5,
+            path=_path,
         ),
     }
 for _path in ("same-slant", "even-drop"):
@@ -82,8 +89,17 @@ NO_WAY = {
     ("wider", "straight 430"),
 }
 # cups that differ from others by a hair need no more than one line of each kind and path
-FEW = ("vertical x3", "narrows x3", "ring x2", "straight 120 x2", "straight 430", "same-slant 359.9", "even-drop 120 x2",
-       "even-drop -800", "same-slant chevron")
+FEW = (
+    "vertical x3",
+    "narrows x3",
+    "ring x2",
+    "straight 120 x2",
+    "straight 430",
+    "same-slant 359.9",
+    "even-drop 120 x2",
+    "even-drop -800",
+    "same-slant chevron",
+)
 CASES = [
     (cup, line)
     for cup in CUPS
@@ -114,7 +130,10 @@ def expected(flat: reference.Flat, line, low: float, high: float):
         arounds = np.linspace(start, end, 3000)
         return flat.region(start, end, down - high, down - low), flat(arounds, down - middle)
     if isinstance(line, Vertical):
-        start, end = line.start.value if line.start else 12.0, line.end.value if line.end else wall.length - 6.0
+        start, end = (
+            line.start.value if line.start else 12.0,
+            line.end.value if line.end else wall.length - 6.0,
+        )
         if line.narrows:
             around = line.around[0]
             sides = [around + beside / wall.rim for beside in (low, high)]
@@ -145,8 +164,10 @@ def chevron(flat: reference.Flat, line: Chevron, low: float, high: float):
             inside = shapely.LineString(chain).intersection(flat.sector(first, last))
             if inside.coords[0][0] > inside.coords[-1][0]:
                 inside = inside.reverse()
-            stop = min((inside.interpolate(left), inside.interpolate(-left)), key=lambda p: p.distance(
-                shapely.LineString(flat(first, np.array([top - 30, top + 30])))))
+            stop = min(
+                (inside.interpolate(left), inside.interpolate(-left)),
+                key=lambda p: p.distance(shapely.LineString(flat(first, np.array([top - 30, top + 30])))),
+            )
             last = flat.around_of(stop.x, stop.y)
         sector = flat.sector(first, last)
         shapes.append(reference.ribbon(run.chain, low, high).intersection(sector))
@@ -176,7 +197,9 @@ def test_every_line_is_the_shape_that_triangles_make(cup, kind):
     for number, strip in enumerate(laid.strips):
         beside = (number - (line.stripes - 1) / 2) * (line.width_mm + line.gap_mm)
         true, chain = expected(flat, line, beside - line.width_mm / 2, beside + line.width_mm / 2)
-        true = true.intersection(flat.belt(site.top_mm, site.bottom_mm))  # a square end may reach past a clearance
+        true = true.intersection(
+            flat.belt(site.top_mm, site.bottom_mm)
+        )  # a square end may reach past a clearance
         piece = lay_flat(strip)
         assert not measures(piece)
         # the centre line, in space and beside the one that was found without it
@@ -217,26 +240,44 @@ def test_edges_are_what_they_are_laid_flat():
     assert CubicEdge in kinds(pieces_of(LINES["same-slant 120 x2"], cone)[0])
     # the blade never makes a curve of a cylinder's straight lines
     for kind in ("straight 120 x2", "same-slant 120 x2", "even-drop 120 x2", "ring x2"):
-        assert all(piece.outline.is_straight and piece.slack_mm == 0 for piece in pieces_of(LINES[kind], cylinder))
+        assert all(
+            piece.outline.is_straight and piece.slack_mm == 0 for piece in pieces_of(LINES[kind], cylinder)
+        )
     # round corners of what another line is kept clear of are arcs
-    post = lay_line(Vertical(**COMMON, width_mm=5.0, around=(0.6,), start=Down(15.0), end=Down(38.0)), cone, Covers())
+    post = lay_line(
+        Vertical(**COMMON, width_mm=5.0, around=(0.6,), start=Down(15.0), end=Down(38.0)), cone, Covers()
+    )
     line = Diagonal(
-        name="sash", vinyl="v", width_mm=6.0, start_around=0.0, start_down=Down(32.0), end_around=1.3,
-        end_down=Down(44.0), clear_of=("line",), by_mm=3.0, ends="square",
+        name="sash",
+        vinyl="v",
+        width_mm=6.0,
+        start_around=0.0,
+        start_down=Down(32.0),
+        end_around=1.3,
+        end_down=Down(44.0),
+        clear_of=("line",),
+        by_mm=3.0,
+        ends="square",
     )
     found = [edge for piece in pieces_of(line, cone, post) for edge in piece.outline.outer.edges]
     assert any(isinstance(edge, ArcEdge) for edge in found)
     assert all(isinstance(edge, LineEdge | ArcEdge) for edge in found)
 
 
-@pytest.mark.parametrize("slope", [1e-16, 1e-13, 1e-11, 0.9e-10, 1.1e-10, 1e-9, 1e-7, 1e-6, -1e-11, -1.1e-10, -1e-7])
+@pytest.mark.parametrize(
+    "slope", [1e-16, 1e-13, 1e-11, 0.9e-10, 1.1e-10, 1e-9, 1e-7, 1e-6, -1e-11, -1.1e-10, -1e-7]
+)
 def test_a_wall_that_hardly_tapers_is_a_cylinder_almost(slope):
     """The flat ring bows by its length squared times the slope over eight radii, and no more."""
     cup = a_cup(40.0, 40.0 + 120.0 * slope, 120.0)
-    (piece,) = pieces_of(Ring(**COMMON, width_mm=6.0, downs=(Down(40.0),)), Site.of(cup, Pattern(name="p", lines=())))
+    (piece,) = pieces_of(
+        Ring(**COMMON, width_mm=6.0, downs=(Down(40.0),)), Site.of(cup, Pattern(name="p", lines=()))
+    )
     x0, y0, x1, y1 = piece.outline.bounds()
     bow = (math.tau * 40 + 3) ** 2 * abs(slope) / (8 * 40)
-    assert (x0, y0) == pytest.approx((0, 0), abs=CHORD_MM)  # its points start there; an arc may bow out between
+    assert (x0, y0) == pytest.approx(
+        (0, 0), abs=CHORD_MM
+    )  # its points start there; an arc may bow out between
     assert x1 == pytest.approx(math.tau * 40 + 3, abs=1e-3)
     assert y1 - y0 == pytest.approx(6 + bow, abs=1e-5 + 0.01 * bow)
     assert piece.area_mm2 == pytest.approx(6 * (math.tau * 40 + 3), rel=1e-6)
@@ -271,7 +312,9 @@ def test_places_and_lean_are_those_of_the_pieces_own_centre_line():
         (piece,) = pieces_of(LINES[kind], site)
         assert piece.lean_rad == pytest.approx(lean, abs=1e-12)
     first, last = pieces_of(LINES["ring x2"], site)
-    assert (first.start[1], last.start[1]) == pytest.approx((32.75, 27.25))  # up is to the left of its heading
+    assert (first.start[1], last.start[1]) == pytest.approx(
+        (32.75, 27.25)
+    )  # up is to the left of its heading
     assert first.start[0] == pytest.approx(0.4)
     assert first.end[0] == pytest.approx(0.4 + math.tau + 4.0 / float(site.wall.radius_mm(32.75)))
 
@@ -297,7 +340,9 @@ def test_the_middle_line_points_as_it_is_said_to():
 
 def test_a_hole_is_cut_out():
     cup = a_cup(43.0, 31.0, 152.0, keepouts=(Keepout(around=1.0, width_mm=8.0, from_mm=38.0, to_mm=44.0),))
-    (piece,) = pieces_of(Ring(**COMMON, width_mm=20.0, downs=(Down(40.0),)), Site.of(cup, Pattern(name="p", lines=())))
+    (piece,) = pieces_of(
+        Ring(**COMMON, width_mm=20.0, downs=(Down(40.0),)), Site.of(cup, Pattern(name="p", lines=()))
+    )
     (hole,) = piece.holes
     # between two parallels the sides are cut askew: a trapezium of 8 mm from 38 to 44
     assert shapely.Polygon(hole).area == pytest.approx(48.0, abs=0.05)
@@ -309,8 +354,14 @@ def test_what_would_lie_over_itself_is_refused():
     cup = a_cup(60.0, 20.0, 60.0)
     site = Site.of(cup, Pattern(name="p", lines=()))
     line = Diagonal(
-        **COMMON, width_mm=6.0, start_around=0.0, start_down=Down(20.0), end_around=math.radians(700),
-        end_down=Down(24.0), path="even-drop", ends="square",
+        **COMMON,
+        width_mm=6.0,
+        start_around=0.0,
+        start_down=Down(20.0),
+        end_around=math.radians(700),
+        end_down=Down(24.0),
+        path="even-drop",
+        ends="square",
     )
     with pytest.raises(GeometryError, match="laid flat, one strip of it would lie over itself"):
         pieces_of(line, site)
@@ -327,4 +378,6 @@ def test_a_flat_piece_has_the_area_of_its_part_of_the_wall(cup, line, turn):
         return
     for piece in pieces:
         assert not measures(piece)
-        assert piece.area_mm2 == pytest.approx(wall_area(piece.strip.shape), abs=2e-3 * len(piece.outline.outer.edges) + 1e-3 * piece.cut_mm)
+        assert piece.area_mm2 == pytest.approx(
+            wall_area(piece.strip.shape), abs=2e-3 * len(piece.outline.outer.edges) + 1e-3 * piece.cut_mm
+        )

@@ -51,7 +51,9 @@ def shape_on(wall: Frustum, kind: str) -> Shape:
         case "drop":
             return ribbon(EvenDrop(wall, 0.2, 20.0, 1.5, 30.0), 0.0, 1.0, -3.5, 3.5)
         case "bitten":  # reflex corners between curves of every kind
-            (shape,) = overlay([box(wall, 0.1, 1.2, 15.0, 55.0)], [disc(wall, 0.5, 15.0, 9.0), disc(wall, 1.2, 55.0, 7)])
+            (shape,) = overlay(
+                [box(wall, 0.1, 1.2, 15.0, 55.0)], [disc(wall, 0.5, 15.0, 9.0), disc(wall, 1.2, 55.0, 7)]
+            )
             return shape
         case "holed":
             (shape,) = overlay([box(wall, 0.1, 1.2, 15.0, 60.0)], [disc(wall, 0.6, 37.0, 6.0)])

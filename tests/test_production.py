@@ -14,8 +14,17 @@ from stripegen.spec import Diagonal, Down, Job, Order, Pattern, Ring, Vertical, 
 
 EDGE = Vertical(name="edge", vinyl="accent", width_mm=5.0, around=("front", "back"))
 SASH = Diagonal(
-    name="sash", vinyl="body", width_mm=3.0, stripes=2, gap_mm=2.5, start_around="front", start_down=Down(20.0),
-    end_around="back", end_down=Down(50.0), under=("edge",), mirror=True,
+    name="sash",
+    vinyl="body",
+    width_mm=3.0,
+    stripes=2,
+    gap_mm=2.5,
+    start_around="front",
+    start_down=Down(20.0),
+    end_around="back",
+    end_down=Down(50.0),
+    under=("edge",),
+    mirror=True,
 )
 BAND = Ring(name="band", vinyl="accent", width_mm=0.8, downs=(Down(60.0), Down(52.0)), ends="upright")
 
@@ -29,7 +38,10 @@ def job(*orders: Order, lines=(EDGE, SASH, BAND), **more) -> Job:
         **(
             {
                 "file": "week.toml",
-                "cups": {"tall": replace(CUPS["coated"], name="tall"), "wide": replace(CUPS["wider"], name="wide")},
+                "cups": {
+                    "tall": replace(CUPS["coated"], name="tall"),
+                    "wide": replace(CUPS["wider"], name="wide"),
+                },
                 "patterns": {"regatta": Pattern(name="regatta", lines=lines)},
                 "vinyls": {"brass": vinyl("brass"), "navy": vinyl("navy"), "body": vinyl("body")},
                 "orders": orders,
@@ -49,8 +61,14 @@ def test_pieces_are_in_reading_order_with_ids_of_their_own():
     ids = [piece.id for piece in made.pieces]
     assert len(set(ids)) == len(ids) == 3 * 8
     assert ids[:8] == [
-        "R-1.1.edge.1", "R-1.1.edge.2", "R-1.1.sash.1", "R-1.1.sash.2", "R-1.1.sash.3", "R-1.1.sash.4",
-        "R-1.1.band.1", "R-1.1.band.2",
+        "R-1.1.edge.1",
+        "R-1.1.edge.2",
+        "R-1.1.sash.1",
+        "R-1.1.sash.2",
+        "R-1.1.sash.3",
+        "R-1.1.sash.4",
+        "R-1.1.band.1",
+        "R-1.1.band.2",
     ]
     assert ids[8] == "R-1.2.edge.1" and ids[16] == "R-2.1.edge.1"
     for piece in made.pieces:
@@ -92,12 +110,17 @@ def test_roles_are_bound_to_vinyls():
     assert found["R-2", "edge"] == "navy" and found["R-2", "sash"] == "body"
     assert [one.name for one in made.vinyls] == ["brass", "body", "navy"]
     assert {piece.id for piece in made.of_vinyl("navy")} == {
-        "R-2.1.edge.1", "R-2.1.edge.2", "R-2.1.band.1", "R-2.1.band.2"
+        "R-2.1.edge.1",
+        "R-2.1.edge.2",
+        "R-2.1.band.1",
+        "R-2.1.band.2",
     }
 
 
 def test_what_the_maker_should_know_is_told_once_an_order():
-    told = produce(job(order("R-1"), order("R-2", bindings={"accent": "navy", "body": "navy", "trim": "navy"}))).notices
+    told = produce(
+        job(order("R-1"), order("R-2", bindings={"accent": "navy", "body": "navy", "trim": "navy"}))
+    ).notices
     codes = [(notice.order, notice.code, notice.line) for notice in told]
     assert ("R-1", "too-narrow", "band") in codes and ("R-2", "too-narrow", "band") in codes
     assert ("R-2", "unused-role", None) in codes and ("R-1", "unused-role", None) not in codes
@@ -109,9 +132,14 @@ def test_what_the_maker_should_know_is_told_once_an_order():
 def test_faults_of_all_cups_are_told_together():
     tall_only = Ring(name="low", vinyl="accent", width_mm=2.0, downs=(Down(120.0),), ends="upright")
     with pytest.raises(JobError) as caught:
-        produce(job(order("R-1"), order("R-2", cup="wide"), order("R-3", cup="wide"), lines=(EDGE, tall_only)))
+        produce(
+            job(order("R-1"), order("R-2", cup="wide"), order("R-3", cup="wide"), lines=(EDGE, tall_only))
+        )
     assert [str(fault) for fault in caught.value.faults] == [
-        ': [[pattern.regatta.line]] "low": on cup wide, a place 120.00 mm down misses the wall, which is 110.00 mm long'
+        (
+            ': [[pattern.regatta.line]] "low": on cup wide, a place 120.00 mm down misses the wall, '
+            "which is 110.00 mm long"
+        )
     ]
 
 

@@ -12,7 +12,6 @@ from strategies import CUPS, box, disc, ribbon
 
 from stripegen.curves import Beside, EvenDrop, Parallel, Round, SameSlant, Straight
 from stripegen.errors import GeometryError
-from stripegen.margins import cross_edge
 from stripegen.shapes import CHORD_MM, FULL_TURN, Edge, Shape, images, meet, overlay, spans_inside
 from stripegen.surface import Frustum
 
@@ -44,7 +43,8 @@ def dense(shape: Shape, count: int = 1500) -> shapely.Geometry:
     rings = []
     for loop in shape.loops:
         points = [
-            np.stack(edge.curve.at(np.linspace(edge.t0, edge.t1, count)[:-1]), axis=1) * (WALL.mean_radius_mm, 1.0)
+            np.stack(edge.curve.at(np.linspace(edge.t0, edge.t1, count)[:-1]), axis=1)
+            * (WALL.mean_radius_mm, 1.0)
             for edge in loop
         ]
         rings.append(np.concatenate(points))
@@ -126,9 +126,7 @@ def test_corners_are_solved_for_on_the_curves():
                     place = edge.curve.at(t)
                     chain = Straight(WALL, 0.0, 40.0, 1.0)
                     sides = [chain.parallel(d).at(np.linspace(0, 60, 60001)) for d in (-other, other)]
-                    gap = min(
-                        np.hypot(40 * (a - place[0]), v - place[1]).min() for a, v in sides
-                    )
+                    gap = min(np.hypot(40 * (a - place[0]), v - place[1]).min() for a, v in sides)
                     assert gap < 6e-4  # the sides are only sampled here, each 0.001 mm
     assert len(overlay([strip], [hole])) == 2
 
@@ -136,7 +134,9 @@ def test_corners_are_solved_for_on_the_curves():
 def test_a_hole_stays_a_hole():
     (found,) = overlay([box(WALL, 0.0, 1.0, 30.0, 70.0)], [disc(WALL, 0.5, 50.0, 8.0)])
     assert len(found.holes) == 1
-    assert wall_area(found) == pytest.approx(wall_area(box(WALL, 0.0, 1.0, 30.0, 70.0)) - math.pi * 64, abs=1e-6)
+    assert wall_area(found) == pytest.approx(
+        wall_area(box(WALL, 0.0, 1.0, 30.0, 70.0)) - math.pi * 64, abs=1e-6
+    )
     assert overlay([found]) == [found]
 
 
@@ -175,9 +175,15 @@ def test_images_are_all_that_reach_into_a_range(shape, low, width):
 
 def test_spans_inside_are_exact():
     edge = Edge(Straight(WALL, 0.0, 20.0, 0.0), 0.0, 100.0)
-    shapes_ = [box(WALL, -0.2, 0.3, 30.0, 45.5), box(WALL, -0.1, 0.1, 45.5, 50.25), disc(WALL, 0.0, 90.0, 6.0), box(WALL, 1, 2, 20, 80)]
+    shapes_ = [
+        box(WALL, -0.2, 0.3, 30.0, 45.5),
+        box(WALL, -0.1, 0.1, 45.5, 50.25),
+        disc(WALL, 0.0, 90.0, 6.0),
+        box(WALL, 1, 2, 20, 80),
+    ]
     assert spans_inside(edge, shapes_) == [
-        pytest.approx((10.0, 30.25), abs=1e-9), pytest.approx((64.0, 76.0), abs=1e-9)
+        pytest.approx((10.0, 30.25), abs=1e-9),
+        pytest.approx((64.0, 76.0), abs=1e-9),
     ]
     back = spans_inside(Edge(edge.curve, 100.0, 0.0), shapes_)
     assert back == [pytest.approx((76.0, 64.0), abs=1e-9), pytest.approx((30.25, 10.0), abs=1e-9)]
@@ -200,7 +206,9 @@ def test_shapes_turn_and_are_carried_place_by_place():
         for edge, other, third in zip(loop, on_coat, further, strict=True):
             t = np.linspace(edge.t0, edge.t1, 7)
             assert np.array(other.curve.at(t)) == pytest.approx(np.array(edge.curve.at(t)), abs=1e-12)
-            assert np.array(third.curve.at(t)) == pytest.approx(np.array(edge.curve.at(t)) + [[0.4], [0]], abs=1e-12)
+            assert np.array(third.curve.at(t)) == pytest.approx(
+                np.array(edge.curve.at(t)) + [[0.4], [0]], abs=1e-12
+            )
             assert other.curve.wall == coat
     assert shape.carried(WALL) is shape
     assert set(CUPS) > {"cylinder"}

@@ -30,7 +30,9 @@ def site_of(cup, pattern=PLAIN, resin=None) -> Site:
 )
 def test_the_larger_of_the_clearances_given_holds(cup_mm, pattern_mm, held):
     cup = a_cup(40, 35, 120, rim_clearance_mm=cup_mm, base_clearance_mm=cup_mm)
-    site = site_of(cup, Pattern(name="p", lines=(), rim_clearance_mm=pattern_mm, base_clearance_mm=pattern_mm))
+    site = site_of(
+        cup, Pattern(name="p", lines=(), rim_clearance_mm=pattern_mm, base_clearance_mm=pattern_mm)
+    )
     assert (site.top_mm, 120 - site.bottom_mm) == pytest.approx(held)
 
 
@@ -58,7 +60,13 @@ def test_a_place_off_the_wall_is_refused():
 
 
 def test_a_length_along_a_girth_is_a_place():
-    cup = a_cup(43, 31, 152, resin_mm=0.8, seams={"side": Seam(name="side", rim=Along(20.0, 0.0), base=Along(20.0, 0.0))})
+    cup = a_cup(
+        43,
+        31,
+        152,
+        resin_mm=0.8,
+        seams={"side": Seam(name="side", rim=Along(20.0, 0.0), base=Along(20.0, 0.0))},
+    )
     site, bare, coated = site_of(cup), reference.Wall.of(cup, 0.0), reference.Wall.of(cup)
     # the pattern's places are read on the coated wall, a cup's own measures on the bare one
     for wall, place in ((coated, site.around_rad(Along(77.0, 30.0), 0.0)), (bare, None)):
@@ -85,7 +93,11 @@ def test_a_leaning_seam_is_the_straight_way_between_its_ends(name):
 
 @laws
 @given(
-    cup=cups(), down0=st.floats(0, 1), heading=st.floats(-3.1, 3.1), t=st.floats(-40, 40), offset=st.floats(-0.4, 0.4)
+    cup=cups(),
+    down0=st.floats(0, 1),
+    heading=st.floats(-3.1, 3.1),
+    t=st.floats(-40, 40),
+    offset=st.floats(-0.4, 0.4),
 )
 def test_level_t_finds_where_a_straight_way_is_level(cup, down0, heading, t, offset):
     wall = site_of(cup).wall

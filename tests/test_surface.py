@@ -67,9 +67,7 @@ def test_a_strip_of_triangles_laid_one_by_one_lands_where_the_development_says(n
     t = np.linspace(0, 1, 1501)
     around, down = 0.4 + 3.5 * t + 0.1 * np.sin(9 * t), 20 + 30 * t + 4 * np.cos(11 * t)
     rows = [(around, down), (around + 0.003, down + 0.1)]
-    left, right = reference.lay_triangles(
-        *(true.point(*row) for row in rows), true.out(around, down)
-    )
+    left, right = reference.lay_triangles(*(true.point(*row) for row in rows), true.out(around, down))
     first = np.array(tool.develop(*rows[0])).T
     last = np.array(tool.develop(*rows[1])).T
     # turned so that the first two points lie as the triangles' do; a mirror image could not
@@ -126,7 +124,9 @@ WAYS = [
 @pytest.mark.parametrize("way", WAYS, ids=lambda way: f"{math.degrees(way[1][0] - way[0][0]):.0f}")
 def test_straight_way_is_as_short_as_a_polyline_gets(name, way):
     tool, true = wall_of(CUPS[name]), reference.Wall.of(CUPS[name])
-    if name == "steep" and way[1][0] > 7:  # past the point to which it tapers: no shortest polyline stands still
+    if (
+        name == "steep" and way[1][0] > 7
+    ):  # past the point to which it tapers: no shortest polyline stands still
         with pytest.raises(GeometryError, match="no straight way"):
             tool.straight_way(*way)
         return
@@ -159,7 +159,9 @@ def test_no_straight_way_past_the_point():
         Frustum.from_radii(60.0, 30.0, 60.0).straight_way((0.0, 10.0), (math.radians(430), 20.0))
 
 
-@pytest.mark.parametrize("measures", [(0, 0, 10), (10, 0, 0), (10, 1, 5), (10, -1, 5), (math.nan, 0, 5), (10, -0.9, 50)])
+@pytest.mark.parametrize(
+    "measures", [(0, 0, 10), (10, 0, 0), (10, 1, 5), (10, -1, 5), (math.nan, 0, 5), (10, -0.9, 50)]
+)
 def test_walls_that_can_not_be_are_refused(measures):
     rim, slope, length = measures
     with pytest.raises(GeometryError):

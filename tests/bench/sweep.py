@@ -1,6 +1,6 @@
 """Lay random patterns on random cups: each is laid soundly or refused in one line a fault.
 
-    python tests/bench/sweep.py COUNT [FIRST_SEED]
+python tests/bench/sweep.py COUNT [FIRST_SEED]
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ if __name__ == "__main__":
 
 from soundness import unsound
 from strategies import random_case
+
 from stripegen.decoration import decorate
 from stripegen.errors import JobError
 
@@ -26,7 +27,9 @@ def told_badly(error: JobError) -> list[str]:
     """What is wrong with how an error tells its faults."""
     messages = [str(fault) for fault in error.faults]
     found = [f"not one line: {text!r}" for text in messages if "\n" in text or not text.strip()]
-    found += [f"a number that says nothing: {text!r}" for text in messages if re.search(r"\b(nan|inf|None)\b", text)]
+    found += [
+        f"a number that says nothing: {text!r}" for text in messages if re.search(r"\b(nan|inf|None)\b", text)
+    ]
     return found if messages else ["no fault told"]
 
 
@@ -39,7 +42,7 @@ def try_case(seed: int, most_lines: int = 4) -> tuple[list[str], list[str]]:
             laid = decorate(cup, pattern)
     except JobError as error:
         return told_badly(error), [fault.right for fault in error.faults]
-    except Exception:
+    except Exception:  # noqa: BLE001 - whatever else it raises is what a sweep looks for
         return [traceback.format_exc(limit=-6)], []
     return unsound(laid), []
 
