@@ -187,6 +187,30 @@ def test_a_line_that_ends_under_another_shows_nothing_of_itself_beyond(name):
         assert found.boundary.intersection(touched.buffer(SHAPE_MM)).length > 2.9
 
 
+@pytest.mark.parametrize("name", WALLS)
+def test_beyond_what_ties_it_a_line_is_dropped_where_no_tuck_parts_it(name):
+    """Under the very end of the other line, nearer to that end than the tuck, both sides hang together."""
+    other = vertical(around=(0.0,), start=Down(12.0), end=Down(40.0))
+    line = ring(down=37.0, width_mm=5.0, start=0.0, end=1.0, under=("edge",))
+    laid = lay(CUPS[name], other, line)["ring"]
+    flat = flat_of(name)
+    belt = flat.region(-1.0, 1.0, 34.5, 39.5).intersection(between(flat, (0.0, -2.5), (2.0, 0.0)))
+    true = belt.difference(strip_about(flat, 0.0, 1.0).intersection(flat.belt(0.0, 38.5)))
+    same(flat, laid, [true])
+
+
+@pytest.mark.parametrize("name", WALLS)
+def test_a_line_that_narrows_is_tied_as_any_other(name):
+    line = vertical("bar", around=(1.0,), narrows=True, start=Down(40.0), under=("ring",))
+    laid = lay(CUPS[name], ring(), line)["bar"]
+    wall = reference.Wall.of(CUPS[name])
+    half = 2.5 / wall.rim
+    same(flat_of(name), laid, [flat_of(name).region(1.0 - half, 1.0 + half, 40.5, wall.length - 6.0)])
+    (strip,) = laid.strips
+    assert strip.cut_mm == pytest.approx(wall.length - 46.5, abs=1e-9)
+    assert strip.true_mm == pytest.approx(wall.length - 48.0, abs=1e-9)
+
+
 # ---- untied crossings
 
 
