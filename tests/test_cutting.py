@@ -201,14 +201,18 @@ def test_beyond_what_ties_it_a_line_is_dropped_where_no_tuck_parts_it(name):
 
 @pytest.mark.parametrize("name", WALLS)
 def test_a_line_that_narrows_is_tied_as_any_other(name):
-    line = vertical("bar", around=(1.0,), narrows=True, start=Down(40.0), under=("ring",))
-    laid = lay(CUPS[name], ring(), line)["bar"]
-    wall = reference.Wall.of(CUPS[name])
+    wall, flat = reference.Wall.of(CUPS[name]), flat_of(name)
     half = 2.5 / wall.rim
-    same(flat_of(name), laid, [flat_of(name).region(1.0 - half, 1.0 + half, 40.5, wall.length - 6.0)])
-    (strip,) = laid.strips
-    assert strip.cut_mm == pytest.approx(wall.length - 46.5, abs=1e-9)
-    assert strip.true_mm == pytest.approx(wall.length - 48.0, abs=1e-9)
+    for more, first, last in (
+        ({"start": Down(40.0)}, 40.5, wall.length - 6.0),
+        ({"end": Down(40.0)}, 12.0, 39.5),
+    ):
+        line = vertical("bar", around=(1.0,), narrows=True, under=("ring",), **more)
+        laid = lay(CUPS[name], ring(), line)["bar"]
+        same(flat, laid, [flat.region(1.0 - half, 1.0 + half, first, last)])
+        (strip,) = laid.strips
+        assert strip.cut_mm == pytest.approx(last - first, abs=1e-9)
+        assert strip.true_mm == pytest.approx(last - first - 1.5, abs=1e-9)
 
 
 # ---- untied crossings
