@@ -101,6 +101,11 @@ def _cut_t(course: Course, leg: Leg, curve: Curve, t_end: float, cut: str, dista
         found = _crossing_t(curve, Parallel(curve.wall, down, around), t_end, 0.0)
     reach = REACH * abs(distance_mm)
     if not math.isfinite(found) or abs(found - t_end) * float(curve.speed(t_end)) > reach:
+        if len(course.legs) > 1:
+            raise GeometryError(
+                f"its points are so sharp that they would have tips over {reach:.0f} mm long: "
+                "give it fewer points, or a bottom nearer to its top"
+            )
         along = "the rim" if cut == "level" else "the meridian"
         raise GeometryError(
             f'its end runs so nearly along {along} that ends = "{cut}" would leave a tip over {reach:.0f} mm long: '

@@ -225,11 +225,11 @@ def _chevron(line: Chevron, site: Site, turn_rad: float) -> Course:
 def _distinct(courses: list[Course]) -> list[Course]:
     """The courses less those that fall on an earlier one, forwards or backwards."""
     kept: list[Course] = []
-    seen: list[np.ndarray] = []
+    seen = np.empty((len(courses), 4))
     for course in courses:
         keys = _keys(course)
-        if not any(_same(key, other) for key in keys for other in seen):
-            seen.append(keys[0])
+        if not any(_holds(seen[: len(kept)], key) for key in keys):
+            seen[len(kept)] = keys[0]
             kept.append(course)
     return kept
 
@@ -245,7 +245,8 @@ def _keys(course: Course) -> list[np.ndarray]:
     return [np.array([start[0], turn, start[1], end[1]]), np.array([end[0], -turn, end[1], start[1]])]
 
 
-def _same(first: np.ndarray, second: np.ndarray) -> bool:
-    gaps = first - second
-    gaps[0] = math.remainder(gaps[0], FULL_TURN)
-    return bool(np.all(np.abs(gaps) < 1e-7))
+def _holds(seen: np.ndarray, key: np.ndarray) -> bool:
+    """Whether a key is among some, its first number up to whole turns."""
+    gaps = seen - key
+    gaps[:, 0] -= FULL_TURN * np.round(gaps[:, 0] / FULL_TURN)
+    return bool(np.any(np.all(np.abs(gaps) < 1e-7, axis=1)))

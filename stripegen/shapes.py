@@ -185,7 +185,8 @@ def overlay(keep: Sequence[Shape], cut: Sequence[Shape] = ()) -> list[Shape]:
     if not cut and len(keep) == 1:
         return keep
     left = shapely.difference(area, _union(cut), grid_size=GRID_MM) if cut else area
-    polygons = [part for part in shapely.get_parts(left) if part.geom_type == "Polygon" and not _is_speck(part)]
+    parts = shapely.get_parts(left)
+    polygons = [part for part in parts if part.geom_type == "Polygon" and not _is_speck(part)]
     if not polygons:
         return []
     tracer = _Tracer([*keep, *cut])
@@ -201,10 +202,10 @@ def _is_speck(polygon: shapely.Polygon) -> bool:
 
 
 def _shape(tracer: _Tracer, polygon: shapely.Polygon) -> Shape:
-    outer, *holes = [polygon.exterior, *(ring for ring in polygon.interiors if not _is_speck(shapely.Polygon(ring)))]
-    shape = Shape(tracer.loop(outer), tuple(map(tracer.loop, holes)))
-    if not shape.polygon.is_valid:  # true corners may lie the other way round than those of samples do
-        shape = Shape(tracer.loop(outer, solved=False), tuple(tracer.loop(ring, solved=False) for ring in holes))
+    holes = [ring for ring in polygon.interiors if not _is_speck(shapely.Polygon(ring))]
+    shape = Shape(tracer.loop(polygon.exterior), tuple(map(tracer.loop, holes)))
+    if not shape.polygon.is_valid:
+        raise GeometryError("its cut edges lie so close together that no sound shape is left: move it a bit")
     return shape
 
 
@@ -239,8 +240,8 @@ class _Tracer:
             best[missing] = self.tree.nearest(spots[missing])
         return best
 
-    def loop(self, ring: shapely.LinearRing, solved: bool = True) -> Loop:
-        """The edges under a ring, their corners solved for or else left where the samples meet."""
+    def loop(self, ring: shapely.LinearRing) -> Loop:
+        """The edges under a ring, their corners solved for."""
         points = _spaced(shapely.get_coordinates(ring)[:-1])
         following = np.roll(points, -1, axis=0)
         segments = self.segments_under((points + following) / 2)
@@ -255,10 +256,9 @@ class _Tracer:
             runs.append(
                 [edge, self.t_at(points[first], segments[first]), self.t_at(following[last], segments[last])]
             )
-        if solved:
-            runs = _continued(_without_specks(_continued(runs)))
-            for before, after in zip(runs, runs[1:] + runs[:1], strict=True):
-                before[2], after[1] = _joined(before[0], before[2], after[0], after[1])
+        runs = _continued(_without_specks(_continued(runs)))
+        for before, after in zip(runs, runs[1:] + runs[:1], strict=True):
+            before[2], after[1] = _joined(before[0], before[2], after[0], after[1])
         return _closed([Edge(edge.curve, t0, t1) for edge, t0, t1 in runs if t0 != t1])
 
     def t_at(self, point: np.ndarray, segment: int) -> float:
@@ -286,7 +286,7 @@ def _spaced(points: np.ndarray) -> np.ndarray:
 
 
 def _continued(runs: list[list]) -> list[list]:
-    """The runs (edge, t from, t to), those that go on along one curve made one, there and back again nothing."""
+    """The runs (edge, t from, t to), those along one curve made one; there and back again is nothing."""
     whole: list[list] = []
     for run in runs:
         if whole and _goes_on(whole[-1], run):
@@ -364,7 +364,9 @@ def _crossing(
     return met
 
 
-def meet(first: Curve, t: float, second: Curve, u: float, within_mm: float = 0.5) -> tuple[float, float] | None:
+def meet(
+    first: Curve, t: float, second: Curve, u: float, within_mm: float = 0.5
+) -> tuple[float, float] | None:
     """Where two curves cross, near t on the one and u on the other; None where they run on side by side.
 
     Newton's method in (around, down), each scaled to millimetres.

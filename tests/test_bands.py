@@ -208,6 +208,9 @@ def test_what_can_not_be_cut_is_refused():
     (course,) = courses_of(diagonal((0.0, 20.0), (0.01, 90.0), ends="upright"), site)
     with pytest.raises(GeometryError, match='so nearly along the meridian that ends = "upright"'):
         band(course, -2.0, 2.0)
+    (course,) = courses_of(chevron(points=900), site)
+    with pytest.raises(GeometryError, match="points are so sharp.*tips over 60 mm long: give it fewer"):
+        band(course, -1.0, 1.0)
     (course,) = courses_of(chevron(points=40, overlap_mm=1.0), site)
     with pytest.raises(GeometryError, match="an overlap of 40 mm is longer than a leg"):
         band(course, -0.2, 0.2, 40.0)

@@ -238,3 +238,9 @@ def test_a_line_too_wide_for_its_cup_is_refused(name):
     tall = {"name": "line", "vinyl": "v", "width_mm": cup.wall_mm + 0.1}
     with pytest.raises(GeometryError, match="wide in all, the wall"):
         courses_of(Ring(downs=(Down(40.0),), **tall), site)
+
+
+def test_a_thousand_copies_are_told_apart_at_once():
+    assert len(vertical(repeat=Repeat(count=1000), mirror=0.0)) == 1000
+    assert len(vertical(repeat=Repeat(count=1000), mirror=math.pi / 1000)) == 1000
+    assert len(vertical(repeat=Repeat(count=1000), mirror=math.pi / 2000)) == 2000

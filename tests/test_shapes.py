@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from soundness import corners, wall_area
 from strategies import CUPS, box, disc, ribbon
 
+import stripegen.shapes
 from stripegen.curves import Beside, EvenDrop, Parallel, Round, SameSlant, Straight
 from stripegen.errors import GeometryError
 from stripegen.shapes import CHORD_MM, FULL_TURN, Edge, Shape, images, meet, overlay, spans_inside
@@ -159,6 +160,13 @@ def test_there_and_back_again_is_nothing():
     left = overlay([strip], [ribbon(middle, 10.0, 33.3, 0.0, 9.0), ribbon(middle, 27.7, 50.0, -9.0, 0.0)])
     assert len(left) == 2
     assert [len(part.outer) for part in left] == [6, 6]
+
+
+def test_a_shape_that_would_be_folded_is_refused(monkeypatch):
+    strip = ribbon(Straight(WALL, 0.0, 40.0, 1.0), 0.0, 60.0, -2.5, 2.5)
+    monkeypatch.setattr(stripegen.shapes, "_joined", lambda before, t, after, u: (t + 20.0, u))
+    with pytest.raises(GeometryError, match="no sound shape is left"):
+        overlay([strip], [disc(WALL, 0.5, 58.0, 8.0)])
 
 
 @laws
