@@ -11,10 +11,11 @@ import math
 import numpy as np
 
 from stripegen.courses import Course, Leg
+from stripegen.crossing import meet
 from stripegen.curves import Curve, Parallel, Straight
 from stripegen.errors import GeometryError
 from stripegen.margins import cross_edge
-from stripegen.shapes import Edge, Shape, meet
+from stripegen.shapes import Edge, Shape
 from stripegen.site import level_t, upright_t
 
 REACH = 60.0  # a slanted end's tip may be so many times as long as the band is wide to that side

@@ -17,7 +17,8 @@ from stripegen.bands import band, middle
 from stripegen.courses import Course, courses_of
 from stripegen.errors import GeometryError
 from stripegen.margins import grown_all, shrunk_all
-from stripegen.shapes import FULL_TURN, Edge, Shape, images, overlay, spans_inside
+from stripegen.overlay import overlay, spans_inside
+from stripegen.shapes import FULL_TURN, Edge, Shape, images
 from stripegen.site import Site
 from stripegen.spec import Line
 

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from stripegen.curves import Parallel
 from stripegen.lineparts import TOUCH_MM, Part, joined, label_of
-from stripegen.shapes import FULL_TURN, Edge, spans_inside
+from stripegen.overlay import spans_inside
+from stripegen.shapes import FULL_TURN, Edge
 from stripegen.site import Site
 from stripegen.spec import Line, Ring
 from stripegen.surface import Frustum

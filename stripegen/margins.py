@@ -13,7 +13,8 @@ import numpy as np
 
 from stripegen.curves import QUARTER, Round, Straight
 from stripegen.errors import GeometryError
-from stripegen.shapes import Edge, Loop, Shape, overlay
+from stripegen.overlay import overlay
+from stripegen.shapes import Edge, Loop, Shape
 
 CORNER_RAD = 1e-6  # edges that turn less than this where they meet run on smoothly
 

@@ -14,7 +14,8 @@ import shapely
 from stripegen.curves import Straight
 from stripegen.decoration import Decoration
 from stripegen.lineparts import TOUCH_MM, Part, joined
-from stripegen.shapes import FULL_TURN, Edge, Shape, images, spans_inside
+from stripegen.overlay import spans_inside
+from stripegen.shapes import FULL_TURN, Edge, Shape, images
 from stripegen.spec import Chevron, Line, Ring, Vertical
 from stripegen.surface import Frustum
 

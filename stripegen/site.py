@@ -24,10 +24,12 @@ TOUCH_MM = 1e-7  # so near to a limit is on it
 class Site:
     """One wall of a cup (bare, or under so much resin) with its limits.
 
-    `seams` maps a name to its places at rim and base, in radians.
+    `cup_wall` is the wall under the cup's own resin: places round the cup are read there, whatever further
+    coat a line lies on. `seams` maps a name to its places at rim and base, in radians.
     """
 
     wall: Frustum
+    cup_wall: Frustum
     rim_clearance_mm: float
     base_clearance_mm: float
     seams: Mapping[str, tuple[float, float]]
@@ -37,8 +39,8 @@ class Site:
     def of(cls, cup: Cup, pattern: Pattern, resin_mm: float | None = None) -> Site:
         """The site of a pattern's lines on a cup; `resin_mm` instead of the cup's own, where given."""
         bare = Frustum.from_radii(cup.rim_radius_mm, cup.base_radius_mm, cup.wall_mm)
-        resin_mm = cup.resin_mm if resin_mm is None else resin_mm
-        wall = bare.coated(resin_mm)
+        cup_wall = bare.coated(cup.resin_mm)
+        wall = cup_wall if resin_mm is None else bare.coated(resin_mm)
         rim_mm = _larger(cup.rim_clearance_mm, pattern.rim_clearance_mm, RIM_CLEARANCE_MM)
         base_mm = _larger(cup.base_clearance_mm, pattern.base_clearance_mm, BASE_CLEARANCE_MM)
         if rim_mm + base_mm >= wall.wall_mm:
@@ -49,9 +51,9 @@ class Site:
             name: (_fixed(seam.rim, bare), _short_way(_fixed(seam.rim, bare), _fixed(seam.base, bare)))
             for name, seam in cup.seams.items()
         }
-        site = cls(wall, rim_mm, base_mm, seams, ())
+        site = cls(wall, cup_wall, rim_mm, base_mm, seams, ())
         keepouts = tuple(site._keepout(keepout, bare) for keepout in cup.keepouts)
-        return cls(wall, rim_mm, base_mm, seams, keepouts)
+        return cls(wall, cup_wall, rim_mm, base_mm, seams, keepouts)
 
     @property
     def top_mm(self) -> float:
@@ -73,24 +75,13 @@ class Site:
     def around_rad(self, place: Around, down_mm: float) -> float:
         """A place round the cup, in radians; a seam is read `down_mm` down."""
         if not isinstance(place, str):
-            return _fixed(place, self.wall)
-        rim, base = self.seams[place]
-        if rim == base:
-            return rim
-        seam = self.seam(place)
+            return _fixed(place, self.cup_wall)
+        seam = _upright(self.cup_wall, *self.seams[place])
         return float(seam.at(level_t(seam, down_mm))[0])
 
     def seam(self, name: str) -> Straight:
-        """The straight way along a seam, t = 0 at the rim."""
-        rim, base = self.seams[name]
-        return self.upright(rim, base)
-
-    def upright(self, rim_rad: float, base_rad: float) -> Straight:
-        """The straight way from a place at the rim to one at the base."""
-        heading = 0.0
-        if rim_rad != base_rad:
-            heading, _ = self.wall.straight_way((rim_rad, 0.0), (base_rad, self.wall.wall_mm))
-        return Straight(self.wall, rim_rad, 0.0, heading)
+        """The straight way along a seam on this wall, t = 0 at the rim."""
+        return _upright(self.wall, *self.seams[name])
 
     def limits(self, shape: Shape) -> list[Shape]:
         """What of the clearances and keepouts may lie over a shape."""
@@ -147,6 +138,14 @@ class Site:
                 Edge(Parallel(self.wall, keepout.from_mm), at("right", "from"), at("left", "from")),
             )
         )
+
+
+def _upright(wall: Frustum, rim_rad: float, base_rad: float) -> Straight:
+    """The straight way from a place at the rim to one at the base."""
+    heading = 0.0
+    if rim_rad != base_rad:
+        heading, _ = wall.straight_way((rim_rad, 0.0), (base_rad, wall.wall_mm))
+    return Straight(wall, rim_rad, 0.0, heading)
 
 
 def level_t(curve: Straight, down_mm: float, near_t: float | None = None) -> float:

@@ -7,7 +7,7 @@ from random import Random
 
 from hypothesis import strategies as st
 
-from stripegen.curves import Curve, Parallel, Round, Straight
+from stripegen.curves import Curve, EvenDrop, Parallel, Round, SameSlant, Straight
 from stripegen.margins import cross_edge
 from stripegen.shapes import Edge, Shape
 from stripegen.spec import Chevron, Cup, Diagonal, Down, Keepout, Line, Pattern, Repeat, Ring, Seam, Vertical
@@ -307,3 +307,25 @@ def random_case(seed: int, most_lines: int = 4) -> tuple[Cup, Pattern]:
     for number in range(min(most_lines, rng.choice((1, 1, 2, 2, 3, 4)))):
         found.append(random_line(rng, f"line-{number}", cup, found))
     return cup, Pattern(name="pattern", lines=tuple(found))
+
+
+WALL = Frustum.from_radii(43.0, 31.0, 150.0)
+
+
+@st.composite
+def shapes(draw) -> Shape:
+    around, down = draw(st.floats(-1, 1)), draw(st.floats(40, 100))
+    kind = draw(st.sampled_from(("box", "disc", "straight", "slant", "drop")))
+    if kind == "box":
+        size, tall = draw(st.floats(0.05, 1.5)), draw(st.floats(2, 50))
+        return box(WALL, around, around + size, down - tall / 2, down + tall / 2)
+    if kind == "disc":
+        return disc(WALL, around, down, draw(st.floats(1, 25)))
+    half = draw(st.floats(0.5, 6))
+    heading, length = draw(st.floats(-3, 3)), draw(st.floats(10, 60))
+    if kind == "straight":
+        return ribbon(Straight(WALL, around, down, heading), -length / 2, length / 2, -half, half)
+    if kind == "slant":
+        return ribbon(SameSlant(WALL, around, down, heading), -length / 2, length / 2, -half, half)
+    turn = draw(st.floats(0.3, 2.0))
+    return ribbon(EvenDrop(WALL, around, down - 20, turn, draw(st.floats(5, 40))), 0.0, 1.0, -half, half)

@@ -12,7 +12,8 @@ from strategies import CUPS, box, disc, ribbon
 from stripegen.curves import EvenDrop, Parallel, SameSlant, Straight
 from stripegen.errors import GeometryError
 from stripegen.margins import grown, grown_all, shrunk, shrunk_all
-from stripegen.shapes import Shape, overlay
+from stripegen.overlay import overlay
+from stripegen.shapes import Shape
 from stripegen.surface import Frustum
 
 ROUND = {"quad_segs": 60}

@@ -76,6 +76,19 @@ def test_a_length_along_a_girth_is_a_place():
         assert found == pytest.approx(along, abs=1e-9)
 
 
+def test_a_line_on_a_further_coat_keeps_the_places_of_the_cups_own():
+    """Places are carried over along the normals: the same around, not the same length on the thicker coat."""
+    leaning = Seam(name="side", rim=0.3, base=0.9)
+    cup = a_cup(43, 31, 152, resin_mm=0.8, seams={"side": leaning})
+    own, further = site_of(cup), site_of(cup, resin=2.8)
+    assert further.wall.rim_radius_mm > own.wall.rim_radius_mm + 1.9
+    found = reference.length(
+        reference.Wall.of(cup), lambda a: (a, np.full_like(a, 12.0)), 0.0, further.around_rad(Along(132.5, 12.0), 60.0)
+    )
+    assert found == pytest.approx(132.5, abs=1e-9)
+    assert further.around_rad("side", 60.0) == own.around_rad("side", 60.0)
+
+
 @pytest.mark.parametrize("name", CUPS)
 def test_a_leaning_seam_is_the_straight_way_between_its_ends(name):
     cup = CUPS[name]
