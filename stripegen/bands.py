@@ -7,17 +7,18 @@ parallel, the meridian or the square way through the centre line's own end, on t
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from stripegen.courses import Course, Leg
-from stripegen.crossing import meet
-from stripegen.curves import Curve, Parallel, Straight
+from stripegen.crossing import level_t, upright_t
+from stripegen.curves import Curve, Parallel, Straight, traits
 from stripegen.errors import GeometryError
 from stripegen.margins import cross_edge
 from stripegen.shapes import Edge, Shape
-from stripegen.site import level_t, upright_t
 
+MITRE = 4.0  # a chevron's tip may reach so many half widths past the middle of its stripe
 REACH = 60.0  # a slanted end's tip may be so many times as long as the band is wide to that side
 
 
@@ -29,7 +30,9 @@ def band(course: Course, low_mm: float, high_mm: float, overlap_mm: float = 0.0)
     Raises GeometryError where an edge would fold over itself or an end can't be cut.
     """
     course = _overlapped(course, (low_mm + high_mm) / 2, overlap_mm)
-    low, high = side(course, low_mm), side(course, high_mm)
+    low, high = (
+        _limited(course, side(course, distance), distance, inwards) for distance, inwards in ((low_mm, 1), (high_mm, -1))
+    )
     start = _end_edge(course, course.legs[0], True, low_mm, high_mm, low[0], high[0])
     end = _end_edge(course, course.legs[-1], False, low_mm, high_mm, low[-1], high[-1])
     back = tuple(Edge(edge.curve, edge.t1, edge.t0) for edge in reversed(high))
@@ -46,16 +49,59 @@ def middle(course: Course, distance_mm: float, overlap_mm: float = 0.0) -> list[
 
 def side(course: Course, distance_mm: float) -> list[Edge]:
     """The line at a distance beside a course, from the cut at its start to that at its end."""
-    edges = []
+    edges, known = [], {}
     for leg in course.legs:
         curve = course.beside(leg, distance_mm)
-        _check_fold(leg, distance_mm)
-        t0 = _cut_t(course, leg, curve, leg.t0, leg.start_cut, distance_mm)
-        t1 = _cut_t(course, leg, curve, leg.t1, leg.end_cut, distance_mm)
-        if t1 <= t0:
-            raise GeometryError("it is too wide for so short a way: its two end cuts cross within it")
-        edges.append(Edge(curve, t0, t1))
+        like = (traits(leg.curve, leg.place(leg.t0)[0]), leg.t0, leg.t1, leg.start_cut, leg.end_cut)
+        if like not in known:  # a zigzag's legs are copies of two
+            _check_fold(leg, distance_mm)
+            t0 = _cut_t(course, leg, curve, leg.t0, leg.start_cut, distance_mm)
+            t1 = _cut_t(course, leg, curve, leg.t1, leg.end_cut, distance_mm)
+            if t1 <= t0:
+                raise GeometryError("it is too wide for so short a way: its two end cuts cross within it")
+            known[like] = t0, t1
+        edges.append(Edge(curve, *known[like]))
     return edges
+
+
+def _limited(course: Course, edges: list[Edge], distance_mm: float, inwards: int) -> list[Edge]:
+    """One side of a band, its tips at a chevron's points cut level where they are too long.
+
+    A tip may reach MITRE half widths of a stripe past the middle of the stripe that it ends.
+    """
+    if len(edges) < 2:
+        return edges
+    legs, half = course.legs, course.stripe_mm / 2
+    centre = side(course, distance_mm + inwards * half)
+    downs = [leg.place(leg.t0)[1] for leg in legs] + [legs[-1].place(legs[-1].t1)[1]]
+    limits: list[float | None] = []
+    for number, down in enumerate(downs):
+        near = downs[number + 1] if number < len(legs) else downs[number - 1]
+        towards = 1.0 if down > near else -1.0
+        corner, middle_down = (
+            float(chain[number].curve.at(chain[number].t0)[1])
+            if number < len(legs)
+            else float(chain[-1].curve.at(chain[-1].t1)[1])
+            for chain in (edges, centre)
+        )
+        limited = (corner - middle_down) * towards > MITRE * half
+        limits.append(middle_down + towards * MITRE * half if limited else None)
+    found: list[Edge] = []
+    for number, edge in enumerate(edges):
+        t0, t1 = (
+            t if limit is None else float(level_t(edge.curve, limit, t))
+            for t, limit in zip((edge.t0, edge.t1), limits[number : number + 2], strict=True)
+        )
+        leg = legs[number]
+        if limits[number] is not None:
+            level = Parallel(edge.curve.wall, limits[number])
+            before = float(found[-1].curve.at(found[-1].t1)[0]) if found else leg.place(leg.t0)[0]
+            found.append(Edge(level, before, float(edge.curve.at(t0)[0])))
+        found.append(Edge(edge.curve, t0, t1))
+    if limits[-1] is not None:
+        last = float(found[-1].curve.at(found[-1].t1)[0])
+        found.append(Edge(Parallel(edges[-1].curve.wall, limits[-1]), last, legs[-1].place(legs[-1].t1)[0]))
+    return found
 
 
 def _check_fold(leg: Leg, distance_mm: float) -> None:
@@ -79,14 +125,14 @@ def _overlapped(course: Course, distance_mm: float, overlap_mm: float) -> Course
             end += (overlap_mm - curve.length_mm(start, end)) / float(curve.speed(end))
         around = float(curve.at(end)[0])
         # the same meridian's place on the leg's own centre line
-        end = _upright_t(turned.curve, around, end)
+        end = upright_t(turned.curve, around, end)
         if len(legs) == 1:
             legs = (Leg(first.curve, first.t0, 2 * math.pi + end, first.start_cut, "upright"),)
         elif end >= turned.t1:
             raise GeometryError(f"an overlap of {overlap_mm:g} mm is longer than a leg")
         else:
             legs = (*legs, Leg(turned.curve, turned.t0, end, turned.start_cut, "upright"))
-    return Course(legs)
+    return replace(course, legs=legs, closed=False)
 
 
 def _cut_t(course: Course, leg: Leg, curve: Curve, t_end: float, cut: str, distance_mm: float) -> float:
@@ -94,12 +140,7 @@ def _cut_t(course: Course, leg: Leg, curve: Curve, t_end: float, cut: str, dista
     if cut == "square" or not distance_mm:
         return t_end
     around, down = leg.place(t_end)
-    if cut == "upright":
-        found = _upright_t(curve, around, t_end)
-    elif isinstance(curve, Straight):
-        found = level_t(curve, down, t_end)
-    else:
-        found = _crossing_t(curve, Parallel(curve.wall, down, around), t_end, 0.0)
+    found = upright_t(curve, around, t_end) if cut == "upright" else float(level_t(curve, down, t_end))
     reach = REACH * abs(distance_mm)
     if not math.isfinite(found) or abs(found - t_end) * float(curve.speed(t_end)) > reach:
         if len(course.legs) > 1:
@@ -113,21 +154,6 @@ def _cut_t(course: Course, leg: Leg, curve: Curve, t_end: float, cut: str, dista
             'use ends = "square"'
         )
     return found
-
-
-def _upright_t(curve: Curve, around: float, near_t: float) -> float:
-    """Where a curve meets a meridian, near a place on it; NaN where it does not."""
-    if isinstance(curve, Parallel):
-        return around - curve.around_rad
-    if isinstance(curve, Straight):
-        return upright_t(curve, around)
-    return _crossing_t(curve, Straight(curve.wall, around, 0.0, 0.0), near_t, float(curve.at(near_t)[1]))
-
-
-def _crossing_t(curve: Curve, cut: Curve, near_t: float, cut_t: float) -> float:
-    """Where a spiral or its parallel, which never turns back, meets a cut; NaN where it runs along it."""
-    met = meet(curve, near_t, cut, cut_t, within_mm=math.inf)
-    return met[0] if met else math.nan
 
 
 def _end_edge(

@@ -135,14 +135,18 @@ def preview(job, selection, out: Path, replace: bool) -> None:
 @main.command(short_help="What would go wrong, without writing a file.")
 @job_options
 def check(job, selection) -> None:
-    """Everything that would go wrong at the cutter or on the cup, without writing a file."""
+    """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
+    from stripegen.sureness import joint_notices, sureness_lines, surenesses
 
     production, _ = _lay_out("strips", lay_in_reading_order, prove, job)
-    _tell(production.notices)
+    sure = surenesses(production)
+    notices = (*production.notices, *(notice for each in sure for notice in joint_notices(each, job.units)))
+    _tell(notices)
+    click.echo("\n".join([*sureness_lines(sure, job.units), ""]))
     pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
-    count = len(production.notices)
+    count = len(notices)
     click.echo(f"{_count(len(job.orders), 'order')}, {_count(cups, 'cup')}, {_count(pieces, 'piece')}: "
                f"nothing wrong, {_count(count, 'warning')}.")  # fmt: skip
 

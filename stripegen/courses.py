@@ -7,10 +7,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stripegen.curves import Curve, EvenDrop, Parallel, SameSlant, Straight
+from stripegen.carrying import Shared
+from stripegen.crossing import level_t
+from stripegen.curves import Curve, Parallel, Straight
 from stripegen.errors import GeometryError
 from stripegen.shapes import FULL_TURN
-from stripegen.site import Site, level_t
+from stripegen.site import Site
+from stripegen.slants import EvenDrop, SameSlant
 from stripegen.spec import Around, Chevron, Diagonal, Line, Repeat, Ring, Vertical
 
 SAME_RAD = 1e-9
@@ -35,13 +38,15 @@ class Leg:
 class Course:
     """One copy of a line: its legs end to end. A closed course ends where it began, at its joint.
 
-    `narrows` says that what runs beside it are meridians, at distances measured on the rim.
+    `narrows` says that what runs beside it are meridians, at distances measured on the rim. `stripe_mm` is the
+    width of one stripe of a chevron, by which its tips are limited.
     """
 
     legs: tuple[Leg, ...]
     closed: bool = False
     overlap_mm: float = 0.0
     narrows: bool = False
+    stripe_mm: float = 0.0
 
     def beside(self, leg: Leg, distance_mm: float) -> Curve:
         """The curve at a distance from a leg, towards its heading + 90 degrees, at the same t."""
@@ -63,10 +68,11 @@ class Course:
         legs = [
             replace(leg, curve=leg.curve.turned(turn * FULL_TURN)) for turn in (-1, 0, 1) for leg in self.legs
         ]
-        return Course(tuple(legs), closed=False)
+        return replace(self, legs=tuple(legs), closed=False)
 
     @property
-    def joint_rad(self) -> float:
+    def around_rad(self) -> float:
+        """Where the course starts round the cup; a closed one has its joint there."""
         return self.legs[0].place(self.legs[0].t0)[0]
 
 
@@ -91,11 +97,16 @@ def courses_of(line: Line, site: Site) -> list[Course]:
 
 def _check_width(line: Line, site: Site) -> None:
     wall, full = site.wall, line.full_width_mm
-    girth = min(wall.girth_mm(0.0), wall.girth_mm(wall.wall_mm))
     if isinstance(line, Ring | Chevron) and full > wall.wall_mm:
         raise GeometryError(f"it is {full:g} mm wide in all, the wall {wall.wall_mm:.2f} mm long")
-    if full >= girth:
-        raise GeometryError(f"it is {full:g} mm wide in all, the cup at its narrowest {girth:.2f} mm round")
+    if isinstance(line, Vertical) and line.narrows:
+        radius, where = wall.rim_radius_mm, "rim"
+    else:
+        radius, where = wall.least_radius_mm, "narrowest"
+    if full > FULL_TURN * radius + 1e-6:
+        raise GeometryError(
+            f"it is {full:g} mm wide in all, the cup at its {where} {FULL_TURN * radius:.2f} mm round"
+        )
 
 
 def _turns(repeat: Repeat | None) -> list[float]:
@@ -116,20 +127,16 @@ def _verticals(line: Vertical, site: Site) -> list[Course]:
         curves = _spread(line.repeat, site, middle)
     else:
         places = line.around or (0.0,)
-        curves = [
-            _upright(place, site, middle).turned(turn) for place in places for turn in _turns(line.repeat)
-        ]
+        curves = [_upright(place, site, middle).turned(turn) for place in places for turn in _turns(line.repeat)]
     if line.mirror is not None:
         mirror = site.around_rad(line.mirror, middle)
-        curves += [
-            replace(curve, around_rad=2 * mirror - curve.around_rad, heading_rad=-curve.heading_rad)
-            for curve in curves
-        ]
-    if line.narrows and any(curve.heading_rad for curve in curves):
+        curves += [_mirrored(curve, mirror) for curve in curves]
+    if line.narrows and any(isinstance(curve, Shared) or curve.heading_rad for curve in curves):
         raise GeometryError("narrows = true needs upright places; a leaning seam has none")
     return [
         Course(
-            (Leg(curve, level_t(curve, start), level_t(curve, end), line.ends, line.ends),), narrows=line.narrows
+            (Leg(curve, float(level_t(curve, start)), float(level_t(curve, end)), line.ends, line.ends),),
+            narrows=line.narrows,
         )
         for curve in curves
     ]
@@ -141,15 +148,30 @@ def _upright(place: Around, site: Site, down_mm: float) -> Straight:
     return Straight(site.wall, site.around_rad(place, down_mm), 0.0, 0.0)
 
 
-def _spread(repeat: Repeat, site: Site, down_mm: float) -> list[Straight]:
-    """Uprights between two places, to the right of the first, with equal gaps at both ends too."""
+def _mirrored(curve: Straight | Shared, mirror_rad: float) -> Straight | Shared:
+    """The image of a line down the wall in a meridian."""
+    if isinstance(curve, Shared):
+        return replace(curve, first=_mirrored(curve.first, mirror_rad), second=_mirrored(curve.second, mirror_rad))
+    return replace(curve, around_rad=2 * mirror_rad - curve.around_rad, heading_rad=-curve.heading_rad)
+
+
+def _spread(repeat: Repeat, site: Site, down_mm: float) -> list[Straight | Shared]:
+    """Lines down the wall between two places, to the right of the first, with equal gaps at both ends too.
+
+    Between leaning seams they lie at each place down by their share of the way round.
+    """
     first, last = (_upright(place, site, down_mm) for place in repeat.between)
-    if first.heading_rad or last.heading_rad:
-        raise GeometryError("`between` needs upright seams; one of these leans")
     turn = (last.around_rad - first.around_rad) % FULL_TURN
     if turn < SAME_RAD:
         turn = FULL_TURN
-    return [first.turned(turn * number / (repeat.count + 1)) for number in range(1, repeat.count + 1)]
+    shares = [number / (repeat.count + 1) for number in range(1, repeat.count + 1)]
+    if not (first.heading_rad or last.heading_rad):
+        return [first.turned(turn * share) for share in shares]
+    last = last.turned(first.around_rad + turn - last.around_rad)
+    at_base = [float(curve.at(float(level_t(curve, site.wall.wall_mm)))[0]) for curve in (first, last)]
+    if at_base[1] - at_base[0] < SAME_RAD:
+        raise GeometryError("the seams that it should lie between cross on their way down")
+    return [Shared(site.wall, first, last, share) for share in shares]
 
 
 def _rings(line: Ring, site: Site) -> list[Course]:
@@ -219,7 +241,7 @@ def _chevron(line: Chevron, site: Site, turn_rad: float) -> Course:
         upper, lower, following = (first + step * (number + share) for share in (0.0, 0.5, 1.0))
         legs.append(_leg(line.path, site, (upper, top), (lower, bottom), "upright"))
         legs.append(_leg(line.path, site, (lower, bottom), (following, top), "upright"))
-    return Course(tuple(legs), closed=True, overlap_mm=line.overlap_mm)
+    return Course(tuple(legs), closed=True, overlap_mm=line.overlap_mm, stripe_mm=line.width_mm)
 
 
 def _distinct(courses: list[Course]) -> list[Course]:

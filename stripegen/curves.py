@@ -2,22 +2,27 @@
 
 A curve is known on the wall, at(t) -> (around, down), for any real t, winding as often as it does. Each
 kind knows its parallel curve at a distance (towards heading + 90 degrees) and what it is when laid flat:
-a straight line, an arc, or neither. With f the heading and a = around, the direction in the development
-is f + slope * a, so the turning of a curve laid flat is the change of that (Liouville; do Carmo 4-4).
+a straight line, an arc, or neither. With f the heading and a = around, a curve laid flat turns by the change of
+f and by the integral of r'(v) da: by f + slope * a on a straight wall (Liouville; do Carmo 4-4).
 """
 
 from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields, replace
+from itertools import pairwise
 
 import numpy as np
 
 from stripegen.errors import GeometryError
-from stripegen.surface import SMALL, Frustum
+from stripegen.surface import Frustum, Wall
 
 QUARTER = math.pi / 2
+DIGITS = 8  # of radians and of millimetres, to which curves are alike
+BEND_STEPS = 256  # a curve does not cross one bend of a wall twice within such a part of it
+PANEL_MM = 12.0  # lengths are summed over parts no longer than about this
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +32,7 @@ class Curve(ABC):
     It bends evenly enough over blocks of t that are `block_t` long for one measure of each.
     """
 
-    wall: Frustum
+    wall: Wall
 
     flat = "free"
     block_t = 16.0
@@ -60,10 +65,35 @@ class Curve(ABC):
     def curvature(self, t):
         """Geodesic curvature, positive towards heading + 90 degrees (1/mm)."""
 
-    def turning_rad(self, t0: float, t1: float) -> float:
-        """Change of direction, laid flat, from t0 to t1."""
-        (a0, _, f0), (a1, _, f1) = self.along(t0), self.along(t1)
-        return float(f1 - f0 + self.wall.slope * (a1 - a0))
+    def bends_t(self, t0: float, t1: float) -> list[float]:
+        """Where between t0 and t1 (either may be the greater) the curve crosses bends of its wall, in order of t."""
+        low, high = min(t0, t1), max(t0, t1)
+        if not self.wall.bends_mm or not high > low:
+            return []
+        t = np.linspace(low, high, BEND_STEPS + 1)
+        downs = np.asarray(self.at(t)[1])
+        found = []
+        for bend in self.wall.bends_mm:
+            above = downs < bend
+            found += [
+                self._level_between(t[n], t[n + 1], bend) for n in np.flatnonzero(above[:-1] != above[1:])
+            ]
+        return sorted(found)
+
+    def _level_between(self, low: float, high: float, down_mm: float) -> float:
+        """The place between two at which the curve is so far down, by halving."""
+        above = float(self.at(low)[1]) < down_mm
+        for _ in range(60):
+            middle = (low + high) / 2
+            if not low < middle < high:
+                break
+            low, high = (middle, high) if (float(self.at(middle)[1]) < down_mm) == above else (low, middle)
+        return (low + high) / 2
+
+    def turned_by(self, t, step) -> np.ndarray:
+        """Curvature by the change of direction over a short way either side."""
+        (a0, _, f0), (a1, _, f1) = self.along(t - step), self.along(t + step)
+        return f1 - f0 + self.wall.slope_at(self.at(t)[1]) * (a1 - a0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +107,8 @@ class Straight(Curve):
     flat = "line"
 
     def along(self, t):
+        if self.heading_rad == 0:
+            return self.around_rad + 0 * t, self.down_mm + t, 0 * t
         return self.wall.reach(self.around_rad, self.down_mm, self.heading_rad, t)
 
     def length_mm(self, t0, t1):
@@ -85,6 +117,8 @@ class Straight(Curve):
     def parallel(self, distance_mm):
         if not distance_mm:
             return self
+        if not isinstance(self.wall, Frustum):
+            return Beside(self.wall, self, distance_mm)
         a, v, f = self.wall.reach(
             self.around_rad, self.down_mm, self.heading_rad + QUARTER, distance_mm
         )
@@ -110,6 +144,8 @@ class Parallel(Curve):
     flat = "arc"
 
     def along(self, t):
+        if isinstance(t, float):
+            return self.around_rad + t, self.down_mm, QUARTER
         t = np.asarray(t, dtype=float)
         return self.around_rad + t, np.full_like(t, self.down_mm), np.full_like(t, QUARTER)
 
@@ -126,12 +162,12 @@ class Parallel(Curve):
         return np.full_like(t, self.wall.radius_mm(self.down_mm), dtype=float)
 
     def curvature(self, t):
-        return np.full_like(t, self.wall.slope / self.wall.radius_mm(self.down_mm), dtype=float)
+        return np.full_like(t, self.wall.slope_at(self.down_mm) / self.wall.radius_mm(self.down_mm), dtype=float)
 
 
 @dataclass(frozen=True, slots=True)
 class Round(Curve):
-    """The circle of points at one distance from a centre; t is the heading from the centre."""
+    """The points at one distance from a centre, laid flat a circle; t is the heading from the centre."""
 
     around_rad: float
     down_mm: float
@@ -145,7 +181,7 @@ class Round(Curve):
         return a, v, f + QUARTER
 
     def length_mm(self, t0, t1):
-        return (t1 - t0) * self.radius_mm
+        return summed_length(self, t0, t1)
 
     def parallel(self, distance_mm):
         if distance_mm >= self.radius_mm:
@@ -156,116 +192,111 @@ class Round(Curve):
         return replace(self, around_rad=self.around_rad + turn_rad)
 
     def speed(self, t):
-        return np.full_like(t, self.radius_mm, dtype=float)
+        if isinstance(self.wall, Frustum):
+            return np.full_like(t, self.radius_mm, dtype=float)
+        return self.wall.spread(self.down_mm, t, self.radius_mm)[1]
 
     def curvature(self, t):
         return np.full_like(t, 1 / self.radius_mm, dtype=float)
-
-
-@dataclass(frozen=True, slots=True)
-class SameSlant(Curve):
-    """A curve that keeps its heading (on a cone, laid flat, a logarithmic spiral); t is length."""
-
-    around_rad: float
-    down_mm: float
-    heading_rad: float
-
-    def along(self, t):
-        t = np.asarray(t, dtype=float)
-        drop = t * math.cos(self.heading_rad)
-        radius = self.wall.radius_mm(self.down_mm)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            x = self.wall.slope * drop / radius
-            log_per_x = np.where(np.abs(x) < SMALL, 1 - x / 2, np.log1p(x) / x)
-            around = self.around_rad + t * math.sin(self.heading_rad) / radius * log_per_x
-        return around, self.down_mm + drop, np.full_like(t, self.heading_rad)
-
-    def length_mm(self, t0, t1):
-        return t1 - t0
-
-    def turned(self, turn_rad):
-        return replace(self, around_rad=self.around_rad + turn_rad)
-
-    def speed(self, t):
-        return np.ones_like(t, dtype=float)
-
-    def curvature(self, t):
-        _, v, f = self.along(t)
-        return np.sin(f) * self.wall.slope / self.wall.radius_mm(v)
-
-    @classmethod
-    def between(cls, wall: Frustum, start: tuple[float, float], end: tuple[float, float]):
-        """The one through two points (around, down), and its length."""
-        drop, turn = end[1] - start[1], end[0] - start[0]
-        x = wall.slope * drop / wall.radius_mm(start[1])
-        log_per_x = 1 - x / 2 if abs(x) < SMALL else math.log1p(x) / x
-        heading = math.atan2(turn * wall.radius_mm(start[1]), drop * log_per_x)
-        return cls(wall, start[0], start[1], heading), drop / math.cos(heading)
 
 
 # nodes and weights for lengths that have no short closed form; exact to rounding on a short panel
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 
 
-def _summed_length(curve: Curve, t0: float, t1: float, panels: int) -> float:
-    edges = np.linspace(t0, t1, panels + 1)
-    half = (edges[1:] - edges[:-1])[:, None] / 2
-    t = (edges[1:] + edges[:-1])[:, None] / 2 + half * _NODES
-    return float(np.sum(half * _WEIGHTS * curve.speed(t)))
+def summed_length(curve: Curve, t0: float, t1: float) -> float:
+    """Signed, by Gauss and Legendre's rule on panels that end at the bends that the curve or its base crosses."""
+    stops = [t0, *(curve.bends_t(t0, t1) if t0 <= t1 else reversed(curve.bends_t(t0, t1))), t1]
+    total = 0.0
+    for start, end in pairwise(stops):
+        about = abs(end - start) * float(np.max(curve.speed(np.linspace(start, end, 3)[1:2])))
+        edges = np.linspace(start, end, max(1, math.ceil(about / PANEL_MM)) + 1)
+        half = (edges[1:] - edges[:-1])[:, None] / 2
+        t = (edges[1:] + edges[:-1])[:, None] / 2 + half * _NODES
+        total += float(np.sum(half * _WEIGHTS * curve.speed(t)))
+    return total
 
 
 @dataclass(frozen=True, slots=True)
-class EvenDrop(Curve):
-    """A curve that drops the same for every degree (on a cone an Archimedean spiral).
+class _Mend:
+    """A short part of a curve, from t0 to t1, that runs straight on between two places (around, down, heading)."""
 
-    At t it has turned t * turn_rad and dropped t * drop_mm, so 0 to 1 is the whole way.
-    """
+    t0: float
+    t1: float
+    start: tuple[float, float, float]
+    end: tuple[float, float, float]
 
-    around_rad: float
-    down_mm: float
-    turn_rad: float
-    drop_mm: float
+    def over(self, t, *place):
+        share = (t - self.t0) / (self.t1 - self.t0)
+        inside = (share > 0) & (share < 1)
+        if not np.any(inside):
+            return place
+        return tuple(
+            np.where(inside, first + share * (last - first), value)
+            for first, last, value in zip(self.start, self.end, place, strict=True)
+        )
 
-    block_t = 1 / 16
-
-    def along(self, t):
-        t = np.asarray(t, dtype=float)
-        down = self.down_mm + self.drop_mm * t
-        sideways = self.wall.radius_mm(down) * self.turn_rad
-        return self.around_rad + self.turn_rad * t, down, np.arctan2(sideways, self.drop_mm)
-
-    def length_mm(self, t0, t1):
-        return _summed_length(self, t0, t1, max(1, math.ceil(abs((t1 - t0) * self.turn_rad) / 0.5)))
-
-    def turned(self, turn_rad):
-        return replace(self, around_rad=self.around_rad + turn_rad)
-
-    def speed(self, t):
-        return np.hypot(self.wall.radius_mm(self.along(t)[1]) * self.turn_rad, self.drop_mm)
-
-    def curvature(self, t):
-        speed = self.speed(t)
-        return self.wall.slope * self.turn_rad * (1 + (self.drop_mm / speed) ** 2) / speed
+    def speed(self, wall: Wall) -> float:
+        radius = float(wall.radius_mm((self.start[1] + self.end[1]) / 2))
+        return math.hypot(radius * (self.end[0] - self.start[0]), self.end[1] - self.start[1]) / (self.t1 - self.t0)
 
 
 @dataclass(frozen=True, slots=True)
 class Beside(Curve):
-    """The curve at a constant distance from a spiral, point by point square to it."""
+    """The curve at a constant distance from another, point by point square to it.
+
+    Where the other runs nearly straight down over a bend of the wall, the ways square to it graze the bend and
+    cross each other, or part; there, over a few hundredths of a millimetre for a narrow strip, this runs straight on.
+    """
 
     base: Curve
     distance_mm: float
+    _mends: tuple[_Mend, ...] | None = field(default=None, init=False, compare=False, repr=False)
 
     @property
     def block_t(self):
         return self.base.block_t
 
     def along(self, t):
+        a, v, f = self._square(t)
+        for mend in self.mends:
+            a, v, f = mend.over(t, a, v, f)
+        return a, v, f
+
+    def _square(self, t):
         a, v, f = self.base.along(t)
         a, v, f = self.wall.reach(a, v, f + QUARTER, self.distance_mm)
         return a, v, f - QUARTER
 
+    @property
+    def mends(self) -> tuple[_Mend, ...]:
+        if self._mends is None:
+            object.__setattr__(self, "_mends", tuple(self._mended()) if self.wall.bends_mm else ())
+        return self._mends
+
+    def _mended(self) -> Iterator[_Mend]:
+        """The parts that run straight on, about the places where the base crosses a bend too steeply."""
+        wall, reach = self.wall, abs(self.distance_mm)
+        for t in self.base.bends_t(-40 * self.block_t, 40 * self.block_t):
+            _, v, f = (float(value) for value in self.base.along(t))
+            radius = float(wall.radius_mm(v))
+            slopes = [float(wall.slope_at(v + side)) for side in (-1e-6, 1e-6)]
+            bent = reach * max(map(abs, slopes)) / radius  # how far a way square to a meridian leaves its parallel
+            if abs(math.tan(f)) < 3 * (reach * abs(slopes[1] - slopes[0]) / radius + bent):
+                far = (2 * reach * (abs(math.tan(f)) + bent) + 1e-3) / float(self.base.speed(t))
+                ends = [tuple(float(value) for value in self._square(t + side * far)) for side in (-1, 1)]
+                yield _Mend(t - far, t + far, *ends)
+
     def length_mm(self, t0, t1):
-        return self.base.length_mm(t0, t1) - self.distance_mm * self.base.turning_rad(t0, t1)
+        if isinstance(self.wall, Frustum):
+            (a0, _, f0), (a1, _, f1) = self.base.along(t0), self.base.along(t1)
+            turning = f1 - f0 + self.wall.slope * (a1 - a0)
+            return float(self.base.length_mm(t0, t1) - self.distance_mm * turning)
+        return summed_length(self, t0, t1)
+
+    def bends_t(self, t0, t1):
+        ends = [t for mend in self.mends for t in (mend.t0, mend.t1) if min(t0, t1) < t < max(t0, t1)]
+        return sorted(Curve.bends_t(self, t0, t1) + self.base.bends_t(t0, t1) + ends)
 
     def parallel(self, distance_mm):
         return self.base.parallel(self.distance_mm + distance_mm)
@@ -274,49 +305,37 @@ class Beside(Curve):
         return replace(self, base=self.base.turned(turn_rad))
 
     def speed(self, t):
-        return self.base.speed(t) * (1 - self.distance_mm * self.base.curvature(t))
+        """The base's, as the ways square to it spread (Jacobi; do Carmo 5-5); at a single place, by a difference."""
+        if isinstance(t, float) and not isinstance(self.wall, Frustum):
+            return self._speed_at(t)
+        _, v, f = self.base.along(t)
+        parallel, fan = self.wall.spread(v, f + QUARTER, self.distance_mm)
+        speed = self.base.speed(t) * (parallel - fan * self.base.curvature(t))
+        for mend in self.mends:
+            speed = np.where((mend.t0 < t) & (t < mend.t1), mend.speed(self.wall), speed)
+        return speed
+
+    def _speed_at(self, t: float) -> float:
+        step = 1e-4 / float(self.base.speed(t))
+        (a0, v0, _), (a1, v1, f) = self.along(t - step), self.along(t + step)
+        across = (a1 - a0) * self.wall.radius_mm(v1)
+        return float(across * math.sin(f) + (v1 - v0) * math.cos(f)) / (2 * step)
 
     def curvature(self, t):
+        if not isinstance(self.wall, Frustum):
+            step = 1e-3 / self.speed(t)
+            return self.turned_by(t, step) / 2e-3
         curvature = self.base.curvature(t)
         return curvature / (1 - self.distance_mm * curvature)
 
 
-@dataclass(frozen=True, slots=True)
-class Carried(Curve):
-    """A curve of another coat of the same cup, carried over along the normals: same around, same down."""
-
-    base: Curve
-
-    @property
-    def block_t(self):
-        return self.base.block_t
-
-    def along(self, t):
-        a, v, f = self.base.along(t)
-        more = self.wall.radius_mm(v) / self.base.wall.radius_mm(v) - 1
-        # tan f grows by the ratio of the radii; written as a change of f, which does not wrap
-        sine, cosine = np.sin(f), np.cos(f)
-        return a, v, f + np.arctan2(more * sine * cosine, 1 + more * sine**2)
-
-    def length_mm(self, t0, t1):
-        return _summed_length(self, t0, t1, 16)
-
-    def turned(self, turn_rad):
-        return replace(self, base=self.base.turned(turn_rad))
-
-    def speed(self, t):
-        _, v, f = self.base.along(t)
-        ratio = self.wall.radius_mm(v) / self.base.wall.radius_mm(v)
-        return self.base.speed(t) * np.hypot(np.sin(f) * ratio, np.cos(f))
-
-    def curvature(self, t):
-        step = 1e-3 / self.speed(t)
-        (a0, _, f0), (a1, _, f1) = self.along(t - step), self.along(t + step)
-        return (f1 - f0 + self.wall.slope * (a1 - a0)) / 2e-3
-
-
-def carried(curve: Curve, wall: Frustum) -> Curve:
-    """A curve as it lies on another coat of the same cup."""
-    if isinstance(curve, Parallel) or (isinstance(curve, Straight) and math.sin(curve.heading_rad) == 0):
-        return replace(curve, wall=wall)
-    return Carried(wall, curve)
+def traits(curve: Curve, from_rad: float) -> tuple:
+    """A curve's kind and measures, those round the cup counted from a place: equal for curves that are one, turned."""
+    found: list = [type(curve).__name__]
+    for each in fields(curve):
+        value = getattr(curve, each.name)
+        if isinstance(value, Curve):
+            found.append(traits(value, from_rad))
+        elif isinstance(value, float):
+            found.append(round(value - from_rad if each.name == "around_rad" else value, DIGITS))
+    return tuple(found)

@@ -7,8 +7,9 @@ region of each (all of it, outer edge to outer edge, after its own cuts) is what
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -16,8 +17,9 @@ import shapely
 from stripegen.bands import band, middle
 from stripegen.courses import Course, courses_of
 from stripegen.errors import GeometryError
-from stripegen.margins import grown_all, shrunk_all
+from stripegen.margins import grown, shrunk
 from stripegen.overlay import overlay, spans_inside
+from stripegen.repeats import likeness, surroundings
 from stripegen.shapes import FULL_TURN, Edge, Shape, images
 from stripegen.site import Site
 from stripegen.spec import Line
@@ -25,20 +27,40 @@ from stripegen.spec import Line
 SEEN_MM = 1e-3  # less of a centre line than this does not make a piece
 ASIDE_MM = 0.05
 STEP_MM = 0.5  # a tied end is run on by such steps
+NEAR_RAD = 0.05  # so far past a line other things are looked at to tell whether its copies are cut alike
 
 
 @dataclass(frozen=True)
 class Strip:
     """One piece of vinyl on the wall.
 
-    `middle` is its own centre line from end to end; `true_mm` what is seen of it, `cut_mm` all of it.
+    `middle` is its own centre line from end to end; `hidden` are the stretches of it, by lengths from its start,
+    that are not seen: under covering lines, or past where another end lies. `first` is the strip of which this is
+    a copy further round the cup, if it is one.
     """
 
     shape: Shape
     middle: tuple[Edge, ...]
-    true_mm: float
-    cut_mm: float
+    hidden: tuple[tuple[float, float], ...]
     width_mm: float
+    first: Strip | None = None
+
+    @cached_property
+    def cut_mm(self) -> float:
+        """Of the centre line, from end to end."""
+        return _length(self.middle)
+
+    @cached_property
+    def true_mm(self) -> float:
+        """What is seen of the centre line."""
+        return self.cut_mm - sum(end - start for start, end in self.hidden)
+
+    def turned(self, turn_rad: float) -> Strip:
+        """The same strip further round the cup."""
+        middle = tuple(edge.turned(turn_rad) for edge in self.middle)
+        copy = replace(self, shape=self.shape.turned(turn_rad), middle=middle, first=self.first or self)
+        copy.__dict__.update(cut_mm=self.cut_mm, true_mm=self.true_mm)
+        return copy
 
 
 @dataclass(frozen=True)
@@ -54,60 +76,141 @@ class Covers:
 
 
 @dataclass(frozen=True)
+class CutCourse:
+    """What one course of a line became: its strips in order, its region, and how many bits were dropped or cut off.
+
+    `closed` says that it runs all the way round still.
+    """
+
+    course: Course
+    strips: tuple[Strip, ...]
+    region: tuple[Shape, ...]
+    closed: bool
+    dropped: int
+    cut_off: int
+    tied: bool = False
+
+    def turned_to(self, course: Course) -> CutCourse:
+        """The same for another course that is this one, turned."""
+        turn_rad = course.around_rad - self.course.around_rad
+        return replace(
+            self,
+            course=course,
+            strips=tuple(strip.turned(turn_rad) for strip in self.strips),
+            region=tuple(shape.turned(turn_rad) for shape in self.region),
+        )
+
+    @property
+    def around_range(self) -> tuple[float, float]:
+        ranges = [shape.around_range for shape in (*self.region, *(strip.shape for strip in self.strips))]
+        return min((low for low, _ in ranges), default=0.0), max((high for _, high in ranges), default=0.0)
+
+
+@dataclass(frozen=True)
 class LaidLine:
-    """A line on the wall: its strips in order, its region, and how many bits were dropped or cut off."""
+    """A line on the wall: what each of its courses became, in order."""
 
     line: Line
     site: Site
-    strips: tuple[Strip, ...]
-    region: tuple[Shape, ...]
-    joints_rad: tuple[float, ...]
-    dropped: int
-    cut_off: int
+    cuts: tuple[CutCourse, ...]
+
+    @cached_property
+    def strips(self) -> tuple[Strip, ...]:
+        return tuple(strip for cut in self.cuts for strip in cut.strips)
+
+    @cached_property
+    def region(self) -> tuple[Shape, ...]:
+        return tuple(shape for cut in self.cuts for shape in cut.region)
+
+    @property
+    def dropped(self) -> int:
+        return sum(cut.dropped for cut in self.cuts)
+
+    @property
+    def cut_off(self) -> int:
+        return sum(cut.cut_off for cut in self.cuts)
+
+    @property
+    def joints_rad(self) -> tuple[float, ...]:
+        """Where the courses that run all the way round have their joints."""
+        return tuple(cut.course.around_rad for cut in self.cuts if cut.closed)
 
     def region_on(self, site: Site) -> list[Shape]:
         """The region as it lies on the wall of another line."""
-        return [shape.carried(site.wall) for shape in self.region]
+        if site.wall == self.site.wall:
+            return list(self.region)
+        known: dict[int, list[Shape]] = {}
+        return [
+            part
+            for shape in self.region
+            for part in shape.as_first(lambda first: [first.carried(site.wall)], known)
+        ]
 
-    def stays(self, edge: Edge) -> bool:
+    def stays(self, edge: Edge, site: Site) -> bool:
         """Whether the region's border at an edge is none: a limit, where nothing else is stuck, or a joint."""
         arounds = edge.curve.at(np.linspace(edge.t0, edge.t1, 3))[0]
         for joint in self.joints_rad:
             if all(abs(math.remainder(float(around) - joint, FULL_TURN)) < 1e-9 for around in arounds):
                 return True
-        return self.site.on_limit(edge)
+        return site.on_limit(edge)
 
 
-def lay_line(line: Line, site: Site, covers: Covers) -> LaidLine:
-    """Lay a line on a wall, cut by limits and covers.
+def lay_line(line: Line, site: Site, covers: Covers, slits: int = 1) -> LaidLine:
+    """Lay a line on a wall, cut by limits and covers; each stripe slit into so many strips side by side.
 
     Raises GeometryError where it can't be laid or nothing is left of it.
     """
-    strips: list[Strip] = []
-    region: list[Shape] = []
-    joints: list[float] = []
-    dropped = cut_off = 0
+    around = (*covers.under, *covers.under_cut, *covers.clear_cut, *site.keepouts)
+    known: dict[tuple, list[CutCourse]] = {}
+    cuts: list[CutCourse] = []
     for course in courses_of(line, site):
-        cutter = _Cutter(course, line, site, covers)
-        for distance_mm in _stripe_places(line):
-            kept = cutter.cut(distance_mm, line.width_mm)
-            strips += kept
-            dropped += cutter.dropped
-            cut_off += cutter.cut_off
-        if line.stripes > 1:
-            kept = cutter.cut(0.0, line.full_width_mm)
-        region += [strip.shape for strip in kept] if not cutter.closed else cutter.region(kept)
-        if cutter.closed:
-            joints.append(course.joint_rad)
-    if not strips:
+        alike = known.setdefault((likeness(course), surroundings(course.around_rad, around)), [])
+        found = alike[0].turned_to(course) if alike else _as_one_near(cuts, course, around)
+        cuts.append(found or _cut_course(_Cutter(course, line, site, covers), slits))
+        alike.append(cuts[-1])
+    laid = LaidLine(line, site, tuple(cuts))
+    if not laid.strips:
         raise GeometryError("nothing is left of it: it lies wholly in clearances, keepouts or under other lines")
-    return LaidLine(line, site, tuple(strips), tuple(region), tuple(joints), dropped, cut_off)
+    return laid
 
 
-def _stripe_places(line: Line) -> list[float]:
-    """How far beside the line the middle of each stripe lies."""
-    pitch = line.width_mm + line.gap_mm
-    return [(number - (line.stripes - 1) / 2) * pitch for number in range(line.stripes)]
+def _cut_course(cutter: _Cutter, slits: int) -> CutCourse:
+    line = cutter.line
+    strips: list[Strip] = []
+    dropped = cut_off = 0
+    for distance_mm in _strip_places(line, slits):
+        kept = cutter.cut(distance_mm, line.width_mm / slits)
+        strips += kept
+        dropped += cutter.dropped
+        cut_off += cutter.cut_off
+    if line.stripes * slits > 1:
+        kept = cutter.cut(0.0, line.full_width_mm)
+    region = cutter.region(kept) if cutter.closed else [strip.shape for strip in kept]
+    return CutCourse(cutter.course, tuple(strips), tuple(region), cutter.closed, dropped, cut_off, any(cutter.ties))
+
+
+def _as_one_near(cuts: Sequence[CutCourse], course: Course, around: Sequence[Shape]) -> CutCourse | None:
+    """A course cut before, turned, if it is this one, ends free, and all that lies about it there lies here too."""
+    like = likeness(course)
+    for cut in cuts:
+        if cut.course.closed or cut.tied or likeness(cut.course) != like:
+            continue
+        turn = course.around_rad - cut.course.around_rad
+        low, high = (place + side * NEAR_RAD for place, side in zip(cut.around_range, (-1, 1), strict=True))
+        there = surroundings(cut.course.around_rad, around, (low, high))
+        if there == surroundings(course.around_rad, around, (low + turn, high + turn)):
+            return cut.turned_to(course)
+    return None
+
+
+def _strip_places(line: Line, slits: int) -> list[float]:
+    """How far beside the line the middle of each strip lies."""
+    pitch, narrow = line.width_mm + line.gap_mm, line.width_mm / slits
+    return [
+        (stripe - (line.stripes - 1) / 2) * pitch + (slit - (slits - 1) / 2) * narrow
+        for stripe in range(line.stripes)
+        for slit in range(slits)
+    ]
 
 
 class _Cutter:
@@ -156,7 +259,7 @@ class _Cutter:
         if closed:
             cut = overlay([whole], cutters)
             strips = self._strips(_apart(cut, whole)[0] or cut, centre, high_mm - low_mm, once=once)
-        joint = self.course.joint_rad
+        joint = self.course.around_rad
         own = [part for part in loose if -1e-9 <= part.around_range[0] - joint < FULL_TURN - 1e-9]
         return strips + self._strips(own, middle(self.course.unrolled(), distance_mm), high_mm - low_mm)
 
@@ -231,12 +334,17 @@ class _Cutter:
         return [strip for _, strip in sorted(found, key=lambda item: item[0])]
 
     def _strip(self, shape: Shape, line: Sequence[Edge], seen: Sequence[Edge], width_mm: float) -> Strip:
-        cut_mm = _length(line)
-        hidden_mm = 0.0
+        """The strip of a shape along `line`, which is `seen` and, if longer, runs on past where its other end lies."""
+        hidden, along_mm = [], 0.0
         for edge in seen:
             over = images(self.covers.under, _around_range(edge)) if self.covers.under else []
-            hidden_mm += sum(abs(edge.curve.length_mm(*span)) for span in spans_inside(edge, over))
-        return Strip(shape, tuple(line), _length(seen) - hidden_mm, cut_mm, width_mm)
+            for span in spans_inside(edge, over):
+                hidden.append(tuple(along_mm + edge.curve.length_mm(edge.t0, t) for t in span))
+            along_mm += edge.curve.length_mm(edge.t0, edge.t1)
+        whole_mm = _length(line)
+        if along_mm < whole_mm:
+            hidden.append((along_mm, whole_mm))
+        return Strip(shape, tuple(line), tuple(hidden), width_mm)
 
     def _note_cut_off(self, shape: Shape, hidden: Sequence[Shape] = ()) -> None:
         """Note whether a limit takes anything off a strip, but for what is hidden or dropped anyway."""
@@ -344,6 +452,16 @@ def covers_of(line: Line, site: Site, laid: Sequence[LaidLine]) -> Covers:
     clear = [by_name[name].region_on(site) for name in line.clear_of]
     return Covers(
         under=tuple(shape for _, region in under for shape in region),
-        under_cut=tuple(part for other, region in under for part in shrunk_all(region, line.tuck_mm, other.stays)),
-        clear_cut=tuple(part for region in clear for part in grown_all(region, line.by_mm)),
+        under_cut=tuple(
+            part
+            for other, region in under
+            for part in _each(region, lambda shape, other=other: shrunk(shape, line.tuck_mm, lambda e: other.stays(e, site)))
+        ),
+        clear_cut=tuple(part for region in clear for part in _each(region, lambda shape: grown(shape, line.by_mm))),
     )
+
+
+def _each(region: Sequence[Shape], made: Callable[[Shape], list[Shape]]) -> list[Shape]:
+    """What is made of each shape of a region, made once for copies of one."""
+    known: dict[int, list[Shape]] = {}
+    return [part for shape in region for part in shape.as_first(made, known)]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from stripegen.cutting import LaidLine, covers_of, lay_line
 from stripegen.errors import Fault, GeometryError, JobError, Notice, Where
-from stripegen.flat import FlatPiece, lay_flat
+from stripegen.flat import FlatPiece, lay_flat_each
 from stripegen.site import Site
 from stripegen.spec import Cup, Line, Pattern
 
@@ -45,9 +45,9 @@ def decorate(cup: Cup, pattern: Pattern) -> Decoration:
                 sites[line.resin_mm] = Site.of(cup, pattern, line.resin_mm)
             site = sites[line.resin_mm]
             laid[line.name] = lay_line(line, site, covers_of(line, site, list(laid.values())))
-            pieces[line.name] = tuple(lay_flat(strip) for strip in laid[line.name].strips)
+            pieces[line.name] = lay_flat_each(laid[line.name].strips)
         except GeometryError as error:
-            faults.append(Fault(_where(line, pattern), "", "", f"on cup {cup.name}, {error}"))
+            faults.append(Fault(where_of(line, pattern), "", "", f"on cup {cup.name}, {error}"))
             laid.pop(line.name, None)
             continue
         notices += _notices(laid[line.name])
@@ -76,7 +76,8 @@ def in_lying_order(lines: tuple[Line, ...]) -> list[Line]:
     return placed
 
 
-def _where(line: Line, pattern: Pattern) -> Where:
+def where_of(line: Line, pattern: Pattern) -> Where:
+    """Where a line was read, or at least which one it is."""
     if line.where.file:
         return line.where
     return Where(pattern.where.file, f'[[pattern.{pattern.name}.line]] "{line.name}"')

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-import numpy as np
 import shapely
 
 from stripegen.drawing import Item, PathItem, TextItem
@@ -17,7 +16,7 @@ from stripegen.flatsheet import Sheet
 from stripegen.lettering import HALF_HEIGHT, centred, filled, text_box, text_width_mm
 from stripegen.levels import Gap, Level
 from stripegen.outline import Stroke
-from stripegen.pictures import CHORD_MM, RULE, TEXT, page_stroke
+from stripegen.pictures import RULE, TEXT
 from stripegen.shapes import FULL_TURN
 
 LEVEL_SIZES_MM = (2.8, 2.5)  # of a figure that stands level in its gap
@@ -137,8 +136,7 @@ def _seen(sheet: Sheet, gap: Gap) -> Iterator[_Seen]:
 
 def _dimension_line(sheet: Sheet, level: Level, seen: _Seen, ink: str) -> PathItem:
     """A line along the level, a tick at each end, or an arrowhead where the gap runs on past the sheet."""
-    chain = np.array([(seen.low_rad, level.down_mm), (seen.high_rad, level.down_mm)])
-    strokes = [page_stroke(chain, sheet.wall, sheet.place, CHORD_MM / sheet.scale)]
+    strokes = [sheet.level(level.down_mm, seen.low_rad, seen.high_rad)]
     for around, runs_on, way in ((seen.low_rad, seen.on_left, 1), (seen.high_rad, seen.on_right, -1)):
         if runs_on:
             ends = ((1.4 * way, -0.6), (0.0, 0.0), (1.4 * way, 0.6))
@@ -178,7 +176,7 @@ def _level_text(
 ) -> TextItem:
     """A figure along a level: above it (side -1) or below it (1)."""
     x, y = sheet.beside(around_rad, level.down_mm, 0.0, side * (0.8 + HALF_HEIGHT * size))
-    return centred(figure, x, y, size, sheet.turn_deg(around_rad), role=f"figure-{level.name}")
+    return centred(figure, x, y, size, sheet.turn_deg(around_rad, level.down_mm), role=f"figure-{level.name}")
 
 
 def _upright_text(
@@ -186,7 +184,7 @@ def _upright_text(
 ) -> TextItem:
     """A figure along the meridian, above a level (side -1) or below it (1)."""
     x, y = sheet.beside(around_rad, level.down_mm, 0.0, side * (1.1 + text_width_mm(figure, size) / 2))
-    return centred(figure, x, y, size, sheet.turn_deg(around_rad) - 90, role=f"figure-{level.name}")
+    return centred(figure, x, y, size, sheet.turn_deg(around_rad, level.down_mm) - 90, role=f"figure-{level.name}")
 
 
 def _runs(waiting: Sequence[tuple[int, Gap, _Seen]]) -> Iterator[list[tuple[int, Gap, _Seen]]]:
@@ -209,7 +207,7 @@ def _led(
     sheet: Sheet, level: Level, figure: str, around_rad: float, board: Board, inwards: int
 ) -> list[Item]:
     """A figure beside its gap with a leader to it, where nothing lies if there is such a place near by."""
-    start = tuple(float(value) for value in sheet.place(around_rad, level.down_mm))
+    start = sheet.place(around_rad, level.down_mm)
     found = []
     for side in (inwards, -inwards):
         for right, below in LEADS_MM:

@@ -1,4 +1,8 @@
-"""The wall of a decorated cup laid flat, once round: its strips, its limits and every distance between."""
+"""The wall of a decorated cup laid flat, once round: its strips, its limits and every distance between.
+
+A wall of several sections is laid flat section by section; one that can't be laid flat is shown whole, as flatbands.py
+says, and the picture says so.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from stripegen.crossing import level_t
 from stripegen.decoration import Decoration
 from stripegen.drawing import Drawing, Item, PathItem, TextItem
 from stripegen.flatfigures import Board, level_figures
@@ -21,29 +26,31 @@ from stripegen.pictures import (
     PALE_TEXT,
     TEXT,
     ColourOfRole,
-    chains_seen,
     edge_colour,
     ink_on,
     mixed,
-    page_rings,
-    page_stroke,
     painted_strips,
-    parts_seen,
     vinyls_of,
 )
-from stripegen.rulers import meridian_ruler, wall_ruler
+from stripegen.rulers import Upright, meridian_ruler, wall_ruler
 from stripegen.shapes import Edge
-from stripegen.site import level_t
 from stripegen.spacing import Spacing, spacing_of
 
 SHEET_WIDTH_MM, SHEET_HEIGHT_MM = 238.0, 165.0  # the wall laid flat fits into so much
+SEVERAL_HEIGHT_MM = 250.0  # where it is several bands
 EDGE_MM = 6.0  # no figure stands nearer to the page's edge
 BETWEEN_MM = 8.0  # rulers and sheet
 LEAST_PAGE_MM = 210.0
 BAR_STEPS_MM = (5, 10, 20, 50, 100, 200, 500)
 HATCH_MM = 2.2
+NOTE_STEP_MM = 5.0
 NOTE = (
     "Figures are clear distances in mm, edge to edge along the wall; seen from outside, the rim at the top."
+)
+BANDS_NOTE = "Each section is laid flat by itself; strips go on in the next one at the same degrees."
+UNEXACT_NOTE = (
+    "To look at, not to measure: such a wall can't be laid flat. Lengths round it and straight down the picture's "
+    "middle are to scale; slants away from the middle are not."
 )
 
 
@@ -57,32 +64,33 @@ def flat_view(
     """
     spacing = spacing or spacing_of(decoration)
     ground = decoration.cup.colour
-    sheet = fitted_sheet(decoration, SHEET_WIDTH_MM, SHEET_HEIGHT_MM)
+    sheet = fitted_sheet(decoration, SHEET_WIDTH_MM, SHEET_HEIGHT_MM, SEVERAL_HEIGHT_MM)
     colours = {laid.line.name: colour_of_role(laid.line.vinyl)[1] for laid in decoration.lines}
 
     # the rulers' widths decide where the sheet begins, and its own bounds how wide the page is
     vinyls = vinyls_of(decoration, colour_of_role)
     subtitle = f"cup {decoration.cup.name}, pattern {decoration.pattern.name}"
     x0, y0, x1, y1 = _bounds(sheet, decoration)
-    rulers, right = _rulers(spacing, decoration, colours, sheet.scale, 0.0)
+    rulers, right = _rulers(spacing, decoration, colours, sheet)
     width = max(LEAST_PAGE_MM, right + BETWEEN_MM + x1 - x0 + 2 * MARGIN_MM)
     head = picture_head(order_title, subtitle, vinyls, width)
     top = head.bottom_mm + 11.0
     sheet = replace(sheet, x_mm=MARGIN_MM + right + BETWEEN_MM - x0, y_mm=top - y0)
     bottom = top + y1 - y0
-    rulers, _ = _rulers(spacing, decoration, colours, sheet.scale, sheet.place(sheet.middle_rad, 0.0)[1])
-    height = bottom + 15.0 + MARGIN_MM
+    rulers, _ = _rulers(spacing, decoration, colours, sheet)
+    notes = _notes(sheet)
+    height = bottom + 15.0 + MARGIN_MM + NOTE_STEP_MM * len(notes)
 
     wall, rim = _wall(sheet, decoration, colour_of_role), rim_names(sheet, decoration)
-    items = [*wall, *rim]
-    board = _board(sheet, [*head.items, *rulers, *items], ground, width, height)
+    items = [*wall, *rim, *sheet.names()]
+    board = _board(sheet, [*head.items, *rulers, *items], ground, width, bottom + 11.0)
     nameless = 0
     for level, inwards in zip(spacing.levels, (1, -1, -1), strict=True):
         figures, missing = level_figures(sheet, level, board, inwards)
         items += figures
         nameless += missing
     items += wall_names(sheet, decoration, board)
-    items += _foot(sheet, width, height - MARGIN_MM, nameless)
+    items += _foot(sheet, width, height - MARGIN_MM, nameless, notes)
     return Drawing(width, height, (page_ground(width, height), *head.items, *rulers, *items))
 
 
@@ -93,10 +101,14 @@ def _bounds(sheet: Sheet, decoration: Decoration) -> tuple[float, float, float, 
 
 
 def _rulers(
-    spacing: Spacing, decoration: Decoration, colours: dict[str, str], scale: float, top_mm: float
+    spacing: Spacing, decoration: Decoration, colours: dict[str, str], sheet: Sheet
 ) -> tuple[list[Item], float]:
     """The rulers side by side, and how far they reach past the left margin."""
-    ruler = wall_ruler(decoration.site, decoration.cup.colour, scale, MARGIN_MM, top_mm)
+    upright = Upright(
+        sheet.scale,
+        tuple((band.low_mm, band.high_mm, sheet.place(sheet.middle_rad, band.low_mm)[1]) for band in sheet.bands),
+    )
+    ruler = wall_ruler(decoration.site, decoration.cup.colour, upright, MARGIN_MM)
     items = list(ruler.items)
     for meridian in spacing.meridians:
         ruler = meridian_ruler(
@@ -104,18 +116,16 @@ def _rulers(
             decoration.site,
             decoration.cup.colour,
             colours.__getitem__,
-            scale,
+            upright,
             ruler.right_mm + BETWEEN_MM,
-            top_mm,
         )
         items += ruler.items
     return items, ruler.right_mm - MARGIN_MM
 
 
-def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, height_mm: float) -> Board:
+def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, foot_mm: float) -> Board:
     """The board that texts are placed on, with what is drawn already; the page's edge and foot are taken."""
-    page = shapely.box(0, 0, width_mm, height_mm)
-    inner = shapely.box(EDGE_MM, EDGE_MM, width_mm - EDGE_MM, height_mm - MARGIN_MM - 4.0)
+    inner = shapely.box(EDGE_MM, EDGE_MM, width_mm - EDGE_MM, foot_mm)
     drawn = [_area(item.shapes) for item in items if item.role in ("strip", "keepout")]
     drawn += [
         shapely.LineString(line.points(CHORD_MM)).buffer(0.2)
@@ -124,12 +134,12 @@ def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, he
         for line in item.shapes
     ]
     return Board(
-        wall=_area([_belt(sheet, 0.0, sheet.wall.wall_mm)]),
+        wall=shapely.union_all([_area([belt]) for belt in sheet.belts(0.0, sheet.wall.wall_mm)]),
         drawn=shapely.unary_union(drawn),
         ink=ink_on(ground),
         ground=ground,
         taken=[
-            page.buffer(width_mm) - inner,
+            inner.buffer(2 * width_mm) - inner,
             *(text_box(item, 0.3) for item in items if isinstance(item, TextItem)),
         ],
     )
@@ -139,31 +149,31 @@ def _wall(sheet: Sheet, decoration: Decoration, colour_of_role: ColourOfRole) ->
     """The bare wall, its limits and what is stuck on it."""
     site, ground = decoration.site, decoration.cup.colour
     ink = ink_on(ground)
-    items: list[Item] = [PathItem(shapes=(_belt(sheet, 0.0, site.wall.wall_mm),), fill=ground, role="wall")]
+    bands = list(sheet.belts(0.0, site.wall.wall_mm))
+    items: list[Item] = [PathItem(shapes=(band,), fill=ground, role="wall") for band in bands]
     for low_mm, high_mm in ((0.0, site.top_mm), (site.bottom_mm, site.wall.wall_mm)):
-        belt = _belt(sheet, low_mm, high_mm)
-        items.append(PathItem(shapes=(belt,), fill=mixed(ground, ink, 0.1), role="clearance"))
+        items += [
+            PathItem(shapes=(belt,), fill=mixed(ground, ink, 0.1), role="clearance")
+            for belt in sheet.belts(low_mm, high_mm)
+        ]
     for down_mm in (site.top_mm, site.bottom_mm):
+        line = sheet.level(down_mm, sheet.start_rad, sheet.end_rad)
         items.append(
-            _level_line(sheet, down_mm, stroke=mixed(ground, ink, 0.3), stroke_width_mm=0.12, role="limit")
+            PathItem(shapes=(line,), stroke=mixed(ground, ink, 0.3), stroke_width_mm=0.12, role="limit")
         )
     items += _keepouts(sheet, decoration, ink)
     items += _seams(sheet, decoration, ink)
     for strip in painted_strips(decoration, colour_of_role):
-        for part in parts_seen(strip.shape, sheet.start_rad, sheet.end_rad):
-            rings = page_rings(part, sheet.wall, sheet.place, CHORD_MM / sheet.scale)
-            stroke = edge_colour(strip.colour, ground)
+        stroke = edge_colour(strip.colour, ground)
+        for band, part in sheet.parts(strip.shape):
+            rings = sheet.rings(band, part)
             items.append(
                 PathItem(shapes=rings, fill=strip.colour, stroke=stroke, stroke_width_mm=0.12, role="strip")
             )
-    items.append(
-        PathItem(
-            shapes=(_belt(sheet, 0.0, site.wall.wall_mm),),
-            stroke=mixed(ground, ink, 0.55),
-            stroke_width_mm=0.2,
-            role="outline",
-        )
-    )
+    items += [
+        PathItem(shapes=(band,), stroke=mixed(ground, ink, 0.55), stroke_width_mm=0.2, role="outline")
+        for band in bands
+    ]
     return items
 
 
@@ -173,23 +183,13 @@ def _area(rings: Sequence[Ring]) -> shapely.Polygon:
     return shapely.make_valid(shapely.Polygon(outer, holes))
 
 
-def _belt(sheet: Sheet, low_mm: float, high_mm: float) -> Ring:
-    part = shapely.box(sheet.start_rad, low_mm, sheet.end_rad, high_mm)
-    return page_rings(part, sheet.wall, sheet.place, CHORD_MM / sheet.scale)[0]
-
-
-def _level_line(sheet: Sheet, down_mm: float, **style) -> PathItem:
-    chain = np.array([(sheet.start_rad, down_mm), (sheet.end_rad, down_mm)])
-    return PathItem(shapes=(page_stroke(chain, sheet.wall, sheet.place, CHORD_MM / sheet.scale),), **style)
-
-
 def _keepouts(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
     """Each keepout outlined and hatched."""
     ground = decoration.cup.colour
     items: list[Item] = []
     for keepout in decoration.site.keepouts:
-        for part in parts_seen(keepout, sheet.start_rad, sheet.end_rad):
-            rings = page_rings(part, sheet.wall, sheet.place, CHORD_MM / sheet.scale)
+        for band, part in sheet.parts(keepout):
+            rings = sheet.rings(band, part)
             stroke = mixed(ground, ink, 0.5)
             items.append(
                 PathItem(
@@ -230,15 +230,21 @@ def _seams(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
     for name in site.seams:
         curve = site.seam(name)
         edge = Edge(curve, 0.0, float(level_t(curve, site.wall.wall_mm)))
-        for chain in chains_seen(edge, sheet.start_rad, sheet.end_rad):
-            line = page_stroke(chain, sheet.wall, sheet.place, CHORD_MM / sheet.scale)
-            items.append(
-                PathItem(shapes=(line,), stroke=stroke, stroke_width_mm=0.15, dash_mm=(1.6, 1.2), role="seam")
-            )
+        items += [
+            PathItem(shapes=(line,), stroke=stroke, stroke_width_mm=0.15, dash_mm=(1.6, 1.2), role="seam")
+            for line in sheet.strokes(edge)
+        ]
     return items
 
 
-def _foot(sheet: Sheet, width_mm: float, y_mm: float, nameless: int) -> list[Item]:
+def _notes(sheet: Sheet) -> list[str]:
+    """What must be known of such a picture."""
+    if not sheet.is_exact:
+        return [UNEXACT_NOTE]
+    return [BANDS_NOTE] if len(sheet.bands) > 1 else []
+
+
+def _foot(sheet: Sheet, width_mm: float, y_mm: float, nameless: int, notes: Sequence[str]) -> list[Item]:
     """What the figures mean, and a scale bar."""
     long_mm = max((step for step in BAR_STEPS_MM if step * sheet.scale <= 60), default=BAR_STEPS_MM[0])
     drawn_mm = long_mm * sheet.scale
@@ -251,7 +257,19 @@ def _foot(sheet: Sheet, width_mm: float, y_mm: float, nameless: int) -> list[Ite
         gaps = "one gap is" if nameless == 1 else f"{nameless} gaps are"
         note += f" {gaps} too narrow to name here."
     size = fitted_mm(note, 2.6, left - text_width_mm(name, 2.6) - MARGIN_MM - 8.0)
+    over = [
+        TextItem(
+            text=text,
+            x_mm=MARGIN_MM,
+            y_mm=y_mm - NOTE_STEP_MM * number,
+            size_mm=fitted_mm(text, 2.6, width_mm - 2 * MARGIN_MM),
+            fill=TEXT,
+            role="wall-note",
+        )
+        for number, text in enumerate(notes, 1)
+    ]
     return [
+        *over,
         TextItem(text=note, x_mm=MARGIN_MM, y_mm=y_mm, size_mm=size, fill=PALE_TEXT, role="note"),
         PathItem(shapes=(bar,), stroke=TEXT, stroke_width_mm=0.2, role="scale"),
         TextItem(text=name, x_mm=left - 1.6, y_mm=y_mm, size_mm=2.6, anchor="end", fill=TEXT, role="scale"),

@@ -8,8 +8,9 @@ from typing import Any
 
 from stripegen.errors import Fault, JobError, Where
 from stripegen.linespec import seams_named
+from stripegen.seamspec import read_seams, right_of_twin, seams_off_the_wall
 from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, load_toml
-from stripegen.spec import Cup, Job, Order, Pattern
+from stripegen.spec import Cup, Cutter, Job, Order, Pattern
 from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, near_miss, show
 from stripegen.units import UNITS
 
@@ -43,12 +44,13 @@ def parse_job(
     shelves = {kind: Shelf(kind, faults, find_preset, preset_names) for kind in READERS}
     for shelf in shelves.values():
         shelf.read_own(top)
+    cutter = _read_cutter(top)
     orders = _read_orders(top)
-    top.finish(("units", "title", *READERS, "order"))
+    top.finish(("units", "title", *READERS, "cutter", "order"))
     _resolve(orders, shelves, faults)
     if faults:
         raise JobError(*dict.fromkeys(faults))
-    return _job(file, title, top.unit, orders, shelves)
+    return _job(file, orders, shelves, title=title, units=top.unit, cutter=cutter)
 
 
 def one_order_job(
@@ -89,7 +91,7 @@ def one_order_job(
         _resolve([order], shelves, faults, prefix="--")
     if faults:
         raise JobError(*dict.fromkeys(faults))
-    return _job(COMMAND_LINE, "", "mm", [order], shelves)
+    return _job(COMMAND_LINE, [order], shelves)
 
 
 def split_vinyl_options(options: Sequence[str]) -> str | dict[str, str]:
@@ -110,6 +112,17 @@ def split_vinyl_options(options: Sequence[str]) -> str | dict[str, str]:
     return bound
 
 
+def _read_cutter(top: Table) -> Cutter | None:
+    given = top.values.get("cutter", {})
+    if not isinstance(given, Mapping):
+        top.fault("cutter", "must be a table [cutter], with cut_width, longest_run or both")
+        return None
+    table = Table(given, Where(top.where.file, "[cutter]"), top.faults, top.unit)
+    values = {f"{key}_mm": table.length(key, None, above_mm=0) for key in ("cut_width", "longest_run")}
+    table.finish(("cut_width", "longest_run"))
+    return Cutter(where=table.where, **values) if table.is_sound else None
+
+
 def _read_orders(top: Table) -> list[Order]:
     entries = top.values.get("order", [])
     if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
@@ -124,7 +137,7 @@ def _read_orders(top: Table) -> list[Order]:
     for n, entry in enumerate(entries, start=1):
         own = entry.get("id")
         label = f'"{own}"' if is_name(own) else f"number {n}"
-        table = Table(entry, Where(top.where.file, f"[[order]] {label}"), top.faults)
+        table = Table(entry, Where(top.where.file, f"[[order]] {label}"), top.faults, top.unit)
         order = _read_order(table)
         if is_name(own) and own.casefold() in ids:
             table.fault(
@@ -143,6 +156,7 @@ def _read_order(table: Table) -> Order | None:
         "cup": table.name("cup"),
         "pattern": table.name("pattern"),
         "quantity": table.integer("quantity", 1, most=QUANTITY_MOST),
+        "seams": read_seams(table),
         "due": table.read("due", _parse_date, None),
     }
     if isinstance(table.values.get("vinyl"), Mapping):
@@ -155,7 +169,7 @@ def _read_order(table: Table) -> Order | None:
                 bindings.fault(role, f"a role must be {NAME_MEANING}")
     else:
         values["every_role"] = table.read("vinyl", _parse_every_role, None)
-    table.finish(("id", "cup", "pattern", "quantity", "vinyl", "due"))
+    table.finish(("id", "cup", "pattern", "quantity", "vinyl", "seams", "due"))
     if not table.is_sound:
         return None
     return Order(where=table.where, **values)
@@ -172,10 +186,24 @@ def _resolve(
                 faults.append(Fault(order.where, f"{prefix}{kind}", show(name), shelves[kind].hint(name)))
         cup = shelves["cup"].found.get(order.cup)
         pattern = shelves["pattern"].found.get(order.pattern)
-        if cup and pattern and (order.cup, order.pattern) not in paired:
-            paired.add((order.cup, order.pattern))
-            _check_seams(cup, pattern, faults)
+        if cup:
+            _check_own_seams(order, cup, faults)
+        pair = (order.cup, order.pattern, frozenset(order.seams))
+        if cup and pattern and pair not in paired:
+            paired.add(pair)
+            _check_seams(cup.with_seams(order.seams), pattern, faults)
         _check_vinyls(order, pattern, shelves["vinyl"], f"{prefix}vinyl", faults)
+
+
+def _check_own_seams(order: Order, cup: Cup, faults: list[Fault]) -> None:
+    """Fault an order's seams that are off the wall of its cup, or named as the cup's but for the case."""
+    for key, read, right in seams_off_the_wall(order.seams, cup.wall_mm):
+        faults.append(Fault(order.where, key, read, right))
+    folded = {name.casefold(): name for name in cup.seams}
+    for name in order.seams:
+        twin = folded.get(name.casefold(), name)
+        if twin != name:
+            faults.append(Fault(order.where, f"seams.{name}", "", right_of_twin(twin)))
 
 
 def _check_seams(cup: Cup, pattern: Pattern, faults: list[Fault]) -> None:
@@ -207,16 +235,15 @@ def _check_vinyls(order: Order, pattern: Pattern | None, shelf: Shelf, key: str,
         faults.append(Fault(order.where, key, "" if not bound else show(bound), right))
 
 
-def _job(file: str, title: str, units: str, orders: list[Order], shelves: Mapping[str, Shelf]) -> Job:
+def _job(file: str, orders: list[Order], shelves: Mapping[str, Shelf], **more: Any) -> Job:
     return Job(
         file=file,
-        title=title,
-        units=units,
         cups=shelves["cup"].found,
         vinyls=shelves["vinyl"].found,
         patterns=shelves["pattern"].found,
         orders=tuple(orders),
         own_vinyls=shelves["vinyl"].own,
+        **more,
     )
 
 

@@ -112,13 +112,15 @@ def _polygon(outline: Ring, holes: tuple[Ring, ...]) -> Polygon:
 class Stock:
     """One vinyl as it is cut: sheets of one size, or a roll (`length_mm` is None).
 
-    Nothing lies nearer than `margin_mm` to an edge; any two pieces are at least `gap_mm` apart.
+    Nothing lies nearer than `margin_mm` to an edge; any two pieces are at least `gap_mm` apart. `by_cutter` says
+    that the vinyl itself is larger, and the cutter takes no more of it.
     """
 
     width_mm: float
     length_mm: float | None
     margin_mm: float
     gap_mm: float
+    by_cutter: bool = False
 
     def __post_init__(self) -> None:
         for name in ("width_mm", "length_mm"):

@@ -14,7 +14,7 @@ from stripegen.overlay import spans_inside
 from stripegen.shapes import FULL_TURN, Edge
 from stripegen.site import Site
 from stripegen.spec import Line, Ring
-from stripegen.surface import Frustum
+from stripegen.surface import Wall
 
 INSIDE_MM = 1e-6  # lines end at the very ends of the decorated part: they are met so far inside it
 
@@ -68,7 +68,7 @@ def three_levels(parts: Sequence[Part], site: Site) -> tuple[Level, Level, Level
     )
 
 
-def _level(parts: Sequence[Part], wall: Frustum, name: str, down_mm: float, measured_mm: float) -> Level:
+def _level(parts: Sequence[Part], wall: Wall, name: str, down_mm: float, measured_mm: float) -> Level:
     found: dict[tuple[str, int | None], list[tuple[float, float]]] = {}
     for part in parts:
         _, high_mm, _, low_mm = part.shape.polygon.bounds

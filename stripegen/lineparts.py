@@ -18,7 +18,7 @@ from stripegen.cutting import LaidLine
 from stripegen.decoration import Decoration
 from stripegen.shapes import Shape, images
 from stripegen.spec import Line
-from stripegen.surface import Frustum
+from stripegen.surface import Wall
 
 TOUCH_MM = 1e-6  # parts of one line that are no further apart are one
 
@@ -46,7 +46,7 @@ def parts_of(decoration: Decoration) -> list[Part]:
     return [part for laid in decoration.lines for part in _parts(laid, decoration.site.wall)]
 
 
-def _parts(laid: LaidLine, wall: Frustum) -> list[Part]:
+def _parts(laid: LaidLine, wall: Wall) -> list[Part]:
     """Each part of a region belongs to the copy whose centre line runs longest in it."""
     courses = courses_of(laid.line, laid.site)
     if len(courses) == 1:

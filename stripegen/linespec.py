@@ -7,8 +7,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from stripegen.errors import Where
+from stripegen.linerefs import check_names, check_references
 from stripegen.spec import PATHS, Chevron, Diagonal, Down, Line, Pattern, Repeat, Ring, Vertical
-from stripegen.tables import Table, did_you_mean, is_name, parse_down, parse_name, parse_place, show, show_key
+from stripegen.tables import Table, is_name, parse_down, parse_name, parse_place, show_key
 from stripegen.units import parse_degrees
 
 KINDS = ("vertical", "ring", "diagonal", "chevron")
@@ -16,12 +17,12 @@ LINES_MOST = 1_000
 
 _COMMON = (
     "name", "kind", "width", "vinyl", "stripes", "gap", "under", "tuck", "clear_of", "by", "resin",
-    "split", "repeat",
+    "split", "together", "repeat",
 )  # fmt: skip
 KEYS = {
-    "vertical": (*_COMMON, "around", "from", "to", "narrows", "mirror", "ends"),
-    "ring": (*_COMMON, "down", "up", "start", "end", "joint", "overlap", "ends"),
-    "diagonal": (*_COMMON, "start", "end", "path", "mirror", "ends"),
+    "vertical": (*_COMMON, "around", "from", "to", "narrows", "mirror", "ends", "slit"),
+    "ring": (*_COMMON, "down", "up", "start", "end", "joint", "overlap", "ends", "slit"),
+    "diagonal": (*_COMMON, "start", "end", "path", "mirror", "ends", "slit"),
     "chevron": (*_COMMON, "top", "bottom", "points", "start", "joint", "overlap", "path"),
 }
 _EVERY_KEY = tuple(dict.fromkeys(key for keys in KEYS.values() for key in keys))
@@ -36,11 +37,12 @@ _DEFAULT_ENDS = {"vertical": "level", "ring": "upright", "diagonal": "level", "c
 def read_pattern(name: str, table: Table) -> Pattern | None:
     """Read one pattern table with its lines. None if anything is wrong, as ``table.faults`` then tells."""
     clearances = [table.length(f"{end}_clearance", None) for end in ("rim", "base")]
-    table.finish(("line", "rim_clearance", "base_clearance"))
+    together = table.boolean("together", False)
+    table.finish(("line", "rim_clearance", "base_clearance", "together"))
     tables = _line_tables(name, table)
     lines = [_read_line(line) for line in tables]
-    _check_names(tables)
-    _check_references(tables, lines)
+    check_names(tables)
+    check_references(tables, lines)
     if not table.is_sound or not all(line.is_sound for line in tables):
         return None
     return Pattern(
@@ -48,6 +50,7 @@ def read_pattern(name: str, table: Table) -> Pattern | None:
         lines=tuple(lines),
         rim_clearance_mm=clearances[0],
         base_clearance_mm=clearances[1],
+        together=together,
         where=table.where,
     )
 
@@ -132,8 +135,11 @@ def _read_common(table: Table, kind: str) -> dict[str, Any]:
         "by_mm": table.length("by", 1.0),
         "resin_mm": table.length("resin", None),
         "split": table.boolean("split", kind == "ring"),
+        "together": table.boolean("together", False),
         "where": table.where,
     }
+    if "slit" in KEYS[kind]:
+        common["slit"] = table.boolean("slit", False)
     if kind in _ENDS:
         common["ends"] = table.choice("ends", _ENDS[kind], common["ends"])
     for key, needs in (("gap", "stripes"), ("tuck", "under"), ("by", "clear_of")):
@@ -210,6 +216,8 @@ def _read_vertical(table: Table, repeat: Repeat | None) -> tuple[type[Line], dic
     if not around and repeat and not repeat.between:
         around = (0.0,)
     narrows = table.boolean("narrows", False)
+    if narrows and table.values.get("slit") is True:
+        table.fault("slit", "can't stand beside narrows, whose strips have meridians as edges: leave one out")
     return Vertical, {"around": around, "start": start, "end": end, "narrows": narrows, "mirror": mirror}
 
 
@@ -293,75 +301,3 @@ def _check_above(table: Table, key: str, upper: Down | None, lower: Down | None,
     """Fault two places in the wrong order, where that shows without knowing the wall."""
     if upper and lower and upper.is_share == lower.is_share and upper.value >= lower.value:
         table.fault(key, right)
-
-
-def _check_names(tables: list[Table]) -> None:
-    first: dict[str, str] = {}
-    for table in tables:
-        name = table.values.get("name")
-        if not is_name(name):
-            continue
-        if name.casefold() in first:
-            table.fault(
-                "name", f'is the name of "{first[name.casefold()]}" (case does not count): must differ'
-            )
-        first.setdefault(name.casefold(), name)
-
-
-def _check_references(tables: list[Table], lines: list[Line | None]) -> None:
-    """Check the names in `under` and `clear_of`: lines of the pattern, tucks that fit, no circles."""
-    names = [table.values["name"] for table in tables if is_name(table.values.get("name"))]
-    by_name = {line.name: line for line in lines if line}
-    for table, line in zip(tables, lines, strict=True):
-        own = table.values.get("name")
-        for key in ("under", "clear_of"):
-            named = table.values.get(key, [])
-            for other in named if isinstance(named, list) else [named]:
-                if not is_name(other):
-                    continue  # told already
-                if other == own:
-                    table.fault(key, "must name other lines, not the line itself")
-                elif other not in names:
-                    known = did_you_mean(other, names) or ": " + ", ".join(names[:20])
-                    table.fault(key, f"must name lines of this pattern{known}", read=show(other))
-                elif key == "under" and line and other in by_name:
-                    half_mm = by_name[other].full_width_mm / 2
-                    if line.tuck_mm >= half_mm:
-                        table.fault(
-                            "tuck",
-                            f"must be less than {half_mm:g} mm, half the width of the line"
-                            f' "{other}": with more there is nothing left to cut away',
-                            read=show(table.values["tuck"])
-                            if "tuck" in table
-                            else f"{line.tuck_mm:g} mm (the default)",
-                        )
-    circle = _circle({line.name: (*line.under, *line.clear_of) for line in lines if line})
-    if circle:
-        table = next(table for table in tables if table.values.get("name") == circle[0])
-        key = "under" if circle[1] in by_name[circle[0]].under else "clear_of"
-        table.fault(
-            key,
-            "goes round in a circle, so that no line can be cut first: break it",
-            read=" -> ".join(circle),
-        )
-
-
-def _circle(after: Mapping[str, tuple[str, ...]]) -> list[str] | None:
-    """A circle in a graph, its first node told again at the end; None where there is none."""
-    done: set[str] = set()
-    for root in after:
-        path: list[str] = []
-        branches = [iter((root,))]
-        while branches:
-            node = next((other for other in branches[-1] if other in after and other not in done), None)
-            if node is None:
-                branches.pop()
-                if path:
-                    done.add(path.pop())
-            elif node in path:
-                if path.index(node) < len(path) - 1:
-                    return [*path[path.index(node) :], node]
-            else:
-                path.append(node)
-                branches.append(iter(after[node]))
-    return None

@@ -72,7 +72,7 @@ def _piece(piece: Piece, sheet: Sheet, placed: Placed) -> dict:
         "true_length": rounded(flat.true_mm, 6),
         "cut_length": rounded(flat.cut_mm, 6),
         "area": rounded(flat.area_mm2, 6),
-        "strain": 0.0,  # a straight wall lays flat without any
+        "strain": rounded(flat.strain, 6),
         "start": _place(flat.start),
         "end": _place(flat.end),
         "outline": [list(point) for point in flat.points],
@@ -124,11 +124,12 @@ def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[s
     for piece in pieces:
         flat, (sheet, place) = piece.flat, where[piece.id]
         (around0, down0), (around1, down1) = flat.start, flat.end
-        numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.area_mm2, 0.0)
+        numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.area_mm2)
         places = (math.degrees(around0), down0, math.degrees(around1), down1)
         writer.writerow(
             [piece.id, piece.order, piece.cup_no, cups[piece.order], piece.line, piece.vinyl]
             + [f"{rounded(value, 3):.3f}" for value in numbers]
+            + [f"{rounded(flat.strain, 6):.6f}"]
             + [f"{rounded(value, 3):.3f}" for value in places]
             + [sheet.name, f"{rounded(place.turn_deg, 4):.4f}", f"{rounded(place.dx_mm):.4f}", f"{rounded(place.dy_mm):.4f}"]
         )

@@ -7,7 +7,7 @@ its corners, so that the result has true edges: parallels of the old ones, and a
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 import numpy as np
 
@@ -25,16 +25,16 @@ def shrunk(shape: Shape, by_mm: float, stays: Callable[[Edge], bool]) -> list[Sh
         return [shape]
     border = []
     for loop in shape.loops:
-        inward = _inward(shape, loop)
+        inward = inward_of(shape, loop)
         for edge, after in _pairs(loop):
             if not stays(edge):
                 border.append(_band(edge, inward * by_mm))
                 if stays(after):
-                    border.append(_sector(edge, _heading(edge, edge.t1), inward, by_mm, -inward * math.pi))
+                    border.append(_sector(edge, heading_of(edge, edge.t1), inward, by_mm, -inward * math.pi))
                 elif _turn(edge, after) * inward < -CORNER_RAD:
-                    border.append(_sector(edge, _heading(edge, edge.t1), inward, by_mm, _turn(edge, after)))
+                    border.append(_sector(edge, heading_of(edge, edge.t1), inward, by_mm, _turn(edge, after)))
             elif not stays(after):
-                border.append(_sector(edge, _heading(after, after.t0), inward, by_mm, inward * math.pi))
+                border.append(_sector(edge, heading_of(after, after.t0), inward, by_mm, inward * math.pi))
     return overlay([shape], border)
 
 
@@ -44,11 +44,11 @@ def grown(shape: Shape, by_mm: float) -> list[Shape]:
         return [shape]
     border = []
     for loop in shape.loops:
-        inward = _inward(shape, loop)
+        inward = inward_of(shape, loop)
         for edge, after in _pairs(loop):
             border.append(_band(edge, -inward * by_mm))
             if _turn(edge, after) * inward > CORNER_RAD:
-                border.append(_sector(edge, _heading(edge, edge.t1), -inward, by_mm, _turn(edge, after)))
+                border.append(_sector(edge, heading_of(edge, edge.t1), -inward, by_mm, _turn(edge, after)))
     return overlay([shape, *border])
 
 
@@ -62,7 +62,7 @@ def _pairs(loop: Loop) -> list[tuple[Edge, Edge]]:
     return list(zip(loop, loop[1:] + loop[:1], strict=True))
 
 
-def _inward(shape: Shape, loop: Loop) -> int:
+def inward_of(shape: Shape, loop: Loop) -> int:
     """+1 where the shape lies on the heading + 90 degrees side of a loop as it runs, -1 on the other."""
     trace = shape.traces[shape.loops.index(loop)]
     x, y = trace.points.T
@@ -108,19 +108,11 @@ def _sector(edge: Edge, heading_rad: float, side: int, radius_mm: float, sweep_r
     )
 
 
-def _heading(edge: Edge, t: float) -> float:
+def heading_of(edge: Edge, t: float) -> float:
     """The heading of a loop as it runs along an edge."""
     return float(edge.curve.along(t)[2]) + (0 if _way(edge) > 0 else math.pi)
 
 
 def _turn(edge: Edge, after: Edge) -> float:
     """How far the loop turns, towards heading + 90 degrees, from one edge to the next."""
-    return math.remainder(_heading(after, after.t0) - _heading(edge, edge.t1), 2 * math.pi)
-
-
-def shrunk_all(shapes: Sequence[Shape], by_mm: float, stays: Callable[[Edge], bool]) -> list[Shape]:
-    return [part for shape in shapes for part in shrunk(shape, by_mm, stays)]
-
-
-def grown_all(shapes: Sequence[Shape], by_mm: float) -> list[Shape]:
-    return [part for shape in shapes for part in grown(shape, by_mm)]
+    return math.remainder(heading_of(after, after.t0) - heading_of(edge, edge.t1), 2 * math.pi)

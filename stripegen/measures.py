@@ -1,53 +1,44 @@
-"""What a person measures on a cup, as a cup table has it, to a straight wall: two radii and its length."""
+"""What a person measures on a cup, as a cup table has it, to a cup: its wall and what is on it."""
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
+from functools import partial
+from typing import Any
 
-from stripegen.spec import Along, Cup, Keepout, Seam
-from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, parse_colour, parse_place, show_key
-from stripegen.units import LENGTH_LIMIT_MM
+from stripegen.errors import Where
+from stripegen.profiles import AGREE_MM, MeasuredWall, read_profile, read_radius
+from stripegen.seamspec import DEFAULT_SEAMS, default_seams, off_the_wall, read_seams, seams_off_the_wall
+from stripegen.spec import Cup, Keepout, Misread
+from stripegen.tables import Table, did_you_mean, parse_colour
+from stripegen.units import LENGTH_LIMIT_MM, parse_length
 
-AGREE_MM = 0.5
 BOWED_MM = 1.0
-DEFAULT_SEAMS = {"front": 0.0, "back": math.pi}
+MISREAD_MM = 1.0
 
 _KEYS = (
-    "rim", "base", "girths", "height", "wall", "resin", "rim_clearance", "base_clearance", "keepout",
-    "seams", "colour",
+    "rim", "base", "girths", "profile", "smooth", "height", "wall", "resin", "seal", "rim_clearance",
+    "base_clearance", "keepout", "seams", "colour",
 )  # fmt: skip
 _ROUND = "{ diameter = 86 } or { circumference = 270.2 }"
 _GIRTH = "{ down = 14, circumference = 268 }"
 _KEEPOUT = "{ around = 180, width = 36, from = 20, to = 95 }"
-_NO_PROFILE = (
-    "walls that are bowed (profile, smooth) are not supported yet by this version;"
-    " rim, base and height or wall, or girths, describe a straight wall"
-)
-
-
-class Wall(NamedTuple):
-    """A straight wall: radius at the rim, radius at the base, length along it; mm."""
-
-    rim_mm: float
-    base_mm: float
-    length_mm: float
-
-    def radius_mm(self, down_mm: float) -> float:
-        """Radius so far down the wall; held at the ends beyond them."""
-        share = min(max(down_mm / self.length_mm, 0.0), 1.0)
-        return self.rim_mm + share * (self.base_mm - self.rim_mm)
 
 
 def read_cup(name: str, table: Table) -> Cup | None:
     """Read one cup table. None if anything in it is wrong; the faults are then in ``table.faults``."""
     wall = _read_wall(table)
-    resin_mm = table.length("resin", 0.0)
+    resin_mm, seal_mm = table.length("resin", 0.0), table.length("seal", None)
     clearances = [table.length(f"{end}_clearance", None) for end in ("rim", "base")]
     colour = table.read("colour", parse_colour, None)
-    seams = _read_seams(table, wall)
-    keepouts = _read_keepouts(table, wall, seams)
-    table.finish(_KEYS, {"profile": _NO_PROFILE, "smooth": _NO_PROFILE})
+    seams = default_seams() | read_seams(table, DEFAULT_SEAMS)
+    for key, read, right in seams_off_the_wall(seams, wall.length_mm) if wall else ():
+        table.fault(key, right, read=read)
+    given = table.values.get("seams")  # a seam that is at fault is no second fault of a keepout there
+    keepouts = _read_keepouts(table, wall, {*seams, *given} if isinstance(given, Mapping) else seams)
+    table.finish(_KEYS)
     if wall and None not in clearances and sum(clearances) >= wall.length_mm:
         table.fault(
             "base_clearance",
@@ -57,29 +48,76 @@ def read_cup(name: str, table: Table) -> Cup | None:
         return None
     return Cup(
         name=name,
-        rim_radius_mm=wall.rim_mm,
-        base_radius_mm=wall.base_mm,
-        wall_mm=wall.length_mm,
+        **_wall_fields(wall),
         resin_mm=resin_mm,
+        seal_mm=seal_mm,
         rim_clearance_mm=clearances[0],
         base_clearance_mm=clearances[1],
         keepouts=keepouts,
         seams=seams,
+        misreads=tuple(_misreads(table)),
         where=table.where,
         **({"colour": colour} if colour else {}),
     )
 
 
-def _read_wall(table: Table) -> Wall | None:
+def _wall_fields(wall: MeasuredWall) -> dict[str, Any]:
+    return {
+        "rim_radius_mm": wall.rim_mm,
+        "base_radius_mm": wall.base_mm,
+        "wall_mm": wall.length_mm,
+        "profile": wall.profile,
+        "smooth": wall.smooth,
+    }
+
+
+def _misreads(table: Table) -> Iterator[Misread]:
+    """One for each length that shapes the wall (one that is only checked against others shapes nothing)."""
+    for path in _measured(table.values):
+        label = " ".join(f"number {step + 1}" if isinstance(step, int) else step for step in path)
+        yield Misread(label, partial(_misread, table.values, table.unit, path))
+
+
+def _measured(values: Mapping) -> Iterator[tuple[str | int, ...]]:
+    """Where the lengths stand in a sound cup table that give its wall its shape."""
+    for key in ("rim", "base"):
+        yield from ((key, size) for size in values.get(key, ()))
+    for key in ("girths", "profile"):
+        yield from ((key, n, size) for n, entry in enumerate(values.get(key, ())) for size in entry)
+    if "profile" not in values:
+        yield ("wall",) if "wall" in values else ("height",)
+
+
+def _misread(values: Mapping, unit: str, path: tuple[str | int, ...], cup: Cup) -> Cup | None:
+    """A cup with the wall that these values give when the one at `path` is 1 mm more."""
+
+    def more(value: Any, path: tuple[str | int, ...]) -> Any:
+        if not path:
+            return f"{parse_length(value, unit) + MISREAD_MM!r} mm"
+        if isinstance(value, Mapping):
+            return {key: more(entry, path[1:]) if key == path[0] else entry for key, entry in value.items()}
+        return [more(entry, path[1:]) if n == path[0] else entry for n, entry in enumerate(value)]
+
+    table = Table(more(values, path), Where("", ""), [], unit)
+    wall = _read_wall(table, checked=False)
+    if wall is None or any(seams_off_the_wall(cup.seams, wall.length_mm)):
+        return None
+    return replace(cup, **_wall_fields(wall), misreads=())
+
+
+def _read_wall(table: Table, *, checked: bool = True) -> MeasuredWall | None:
+    """The wall of a cup table; None after a fault. `checked`: measures that overlap must agree."""
     height_mm = table.length("height", None, above_mm=0)
     wall_mm = table.length("wall", None, above_mm=0)
-    if "profile" in table or "smooth" in table:
-        return None
+    if "profile" in table:
+        return read_profile(table, wall_mm, checked=checked)
+    if "smooth" in table:
+        table.fault("smooth", "means nothing without profile: give that too, or leave smooth out")
     if "height" not in table and "wall" not in table:
         table.fault("height", "is missing: the upright height, or else wall, the length along the wall")
     if "girths" in table:
-        return _wall_of_girths(table, height_mm, wall_mm)
-    rim_mm, base_mm = _read_radius(table, "rim"), _read_radius(table, "base")
+        return _wall_of_girths(table, height_mm, wall_mm, checked)
+    rim_mm, base_mm = _read_end(table, "rim"), _read_end(table, "base")
     if rim_mm is None or base_mm is None or (height_mm is None and wall_mm is None):
         return None
     taper_mm = abs(base_mm - rim_mm)
@@ -90,17 +128,19 @@ def _read_wall(table: Table) -> Wall | None:
         )
         return None
     if height_mm is not None:
-        implied_mm = math.hypot(height_mm, taper_mm)
-        wall_mm = _agreed_mm(table, wall_mm, implied_mm)
-    return None if wall_mm is None else Wall(rim_mm, base_mm, wall_mm)
+        wall_mm = _agreed_mm(table, wall_mm, math.hypot(height_mm, taper_mm), checked)
+    if wall_mm is not None and wall_mm <= taper_mm:
+        table.fault("height", "leaves nothing of the wall beside the taper; check its unit")
+        return None
+    return None if wall_mm is None else MeasuredWall(rim_mm, base_mm, wall_mm)
 
 
-def _agreed_mm(table: Table, wall_mm: float | None, implied_mm: float) -> float | None:
+def _agreed_mm(table: Table, wall_mm: float | None, implied_mm: float, checked: bool) -> float | None:
     """The wall's length, once what was measured along it agrees with what the height makes it."""
     if implied_mm > LENGTH_LIMIT_MM:
         table.fault("height", "makes a wall of more than 10 m; check its unit")
         return None
-    if wall_mm is not None and abs(wall_mm - implied_mm) > AGREE_MM:
+    if checked and wall_mm is not None and abs(wall_mm - implied_mm) > AGREE_MM:
         table.fault(
             "wall",
             f"must agree within {AGREE_MM:g} mm with the height, which makes it {implied_mm:.2f} mm long"
@@ -110,27 +150,23 @@ def _agreed_mm(table: Table, wall_mm: float | None, implied_mm: float) -> float 
     return implied_mm if wall_mm is None else wall_mm
 
 
-def _read_radius(table: Table, key: str) -> float | None:
+def _read_end(table: Table, key: str) -> float | None:
     end = table.child(key, _ROUND)
     if end is None:
         return None
     end.finish(("diameter", "circumference"))
-    if ("diameter" in end) == ("circumference" in end):
-        table.fault(key, f"must have one of the two: {_ROUND}")
-        return None
-    if "diameter" in end:
-        diameter_mm = end.length("diameter", above_mm=0)
-        return None if diameter_mm is None else diameter_mm / 2
-    circumference_mm = end.length("circumference", above_mm=0)
-    return None if circumference_mm is None else circumference_mm / math.tau
+    return read_radius(end)
 
 
-def _wall_of_girths(table: Table, height_mm: float | None, wall_mm: float | None) -> Wall | None:
+def _wall_of_girths(
+    table: Table, height_mm: float | None, wall_mm: float | None, checked: bool
+) -> MeasuredWall | None:
     """The straight wall through girths, out to rim and base; least squares through more than two."""
     for key in ("rim", "base"):
         if key in table:
             table.fault(
-                key, "can't stand beside girths, which are drawn out to the rim and the base: leave one out"
+                key,
+                "can't stand beside girths, which are drawn out: give the girths alone, or a profile",
             )
     girths = []
     for entry in table.children("girths", f"{_GIRTH}, {_GIRTH.replace('14', '140').replace('268', '203')}"):
@@ -152,13 +188,13 @@ def _wall_of_girths(table: Table, height_mm: float | None, wall_mm: float | None
         return mean_girth_mm + slope * (down_mm - mean_down_mm)
 
     off_mm, n = max((abs(g - girth_at(d)), n) for n, (d, g) in enumerate(girths, start=1))
-    if off_mm > BOWED_MM:
+    if checked and off_mm > BOWED_MM:
         down_mm, girth_mm = girths[n - 1]
         table.fault(
             f"girths number {n}",
             f"is {off_mm:.2f} mm off the straight wall through them all, which would have"
-            f" {girth_at(down_mm):.2f} mm there ({BOWED_MM:g} mm is allowed): measure again;"
-            " a wall that is bowed so far needs a profile, which is not supported yet by this version",
+            f" {girth_at(down_mm):.2f} mm there ({BOWED_MM:g} mm is allowed): the wall is bowed by so much,"
+            " so give its points as a profile, or measure again",
             read=f"{girth_mm:.2f} mm round at {down_mm:.2f} mm down",
         )
         return None
@@ -169,13 +205,13 @@ def _wall_of_girths(table: Table, height_mm: float | None, wall_mm: float | None
         )
         return None
     if height_mm is not None:
-        wall_mm = _agreed_mm(table, wall_mm, height_mm / math.sqrt((1 - lean) * (1 + lean)))
+        wall_mm = _agreed_mm(table, wall_mm, height_mm / math.sqrt((1 - lean) * (1 + lean)), checked)
     if wall_mm is None:
         return None
     if max(downs_mm) > wall_mm:
         table.fault("girths", f"must lie on the wall, which ends {wall_mm:.2f} mm down")
         return None
-    wall = Wall(girth_at(0.0) / math.tau, girth_at(wall_mm) / math.tau, wall_mm)
+    wall = MeasuredWall(girth_at(0.0) / math.tau, girth_at(wall_mm) / math.tau, wall_mm)
     for end, radius_mm in (("rim", wall.rim_mm), ("base", wall.base_mm)):
         if not 0 < radius_mm <= LENGTH_LIMIT_MM:
             table.fault(
@@ -186,62 +222,28 @@ def _wall_of_girths(table: Table, height_mm: float | None, wall_mm: float | None
     return wall
 
 
-def _check_at(table: Table, key: str, place: object, wall: Wall | None) -> None:
-    if isinstance(place, Along) and wall and place.at_mm > wall.length_mm:
-        table.fault(key, f"at must lie on the wall, which ends {wall.length_mm:.2f} mm down")
-
-
-def _read_seams(table: Table, wall: Wall | None) -> dict[str, Seam]:
-    seams = {name: Seam(name=name, rim=turn, base=turn) for name, turn in DEFAULT_SEAMS.items()}
-    given = table.child("seams", "{ front = 0, back = { rim = 176.5, base = 178 } }", optional=True)
-    if given is None:
-        return seams
-    folded = {name.casefold(): name for name in DEFAULT_SEAMS}
-    for name, value in given.values.items():
-        if not is_name(name):
-            given.fault(name, f"must be {NAME_MEANING}", read=show_key(name))
-            continue
-        twin = folded.setdefault(name.casefold(), name)
-        if twin != name:
-            given.fault(name, f'differs from the seam "{twin}" only by its case: must have another name')
-            continue
-        if isinstance(value, dict) and not {"along", "at"} & set(value):
-            ends = given.child(name, "{ rim = 176.5, base = 178 }")
-            rim, base = (ends.place(end, seams=False) for end in ("rim", "base"))
-            ends.finish(("rim", "base"))
-            _check_at(ends, "rim", rim, wall)
-            _check_at(ends, "base", base, wall)
-        else:
-            rim = base = given.read(name, lambda value: parse_place(value, table.unit, seams=False))
-            _check_at(given, name, rim, wall)
-        if rim is not None and base is not None:
-            seams[name] = Seam(name=name, rim=rim, base=base)
-    return seams
-
-
-def _read_keepouts(table: Table, wall: Wall | None, seams: dict[str, Seam]) -> tuple[Keepout, ...]:
-    given = table.values.get("seams")
-    known = {*seams, *given} if isinstance(given, dict) else set(seams)  # a faulty seam is no fault here too
+def _read_keepouts(table: Table, wall: MeasuredWall | None, seams: Collection[str]) -> tuple[Keepout, ...]:
     keepouts = []
     for entry in table.children("keepout", _KEEPOUT):
         around = entry.place("around")
         width_mm = entry.length("width", above_mm=0)
         from_mm, to_mm = entry.length("from"), entry.length("to", above_mm=0)
         entry.finish(("around", "width", "from", "to"))
-        if isinstance(around, str) and around not in known:
+        if isinstance(around, str) and around not in seams:
             entry.fault(
                 "around",
-                f"must be a seam of this cup, which has {', '.join(sorted(known))}"
-                + did_you_mean(around, known),
+                f"must be a seam of this cup, which has {', '.join(sorted(seams))}"
+                + did_you_mean(around, seams),
             )
-        _check_at(entry, "around", around, wall)
+        if wall and (right := off_the_wall(around, wall.length_mm)):
+            entry.fault("around", right)
         if not entry.is_sound:
             continue
         if from_mm >= to_mm:
             entry.fault("to", "must be farther down than from")
         elif wall and from_mm >= wall.length_mm:
             entry.fault("from", f"must lie on the wall, which ends {wall.length_mm:.2f} mm down")
-        elif wall and width_mm >= math.tau * min(wall.radius_mm(from_mm), wall.radius_mm(to_mm)):
+        elif wall and width_mm >= math.tau * wall.least_radius_mm(from_mm, to_mm):
             entry.fault("width", "must be less than once round the cup")
         else:
             keepouts.append(Keepout(around=around, width_mm=width_mm, from_mm=from_mm, to_mm=to_mm))

@@ -17,7 +17,7 @@ from stripegen.lineparts import TOUCH_MM, Part, joined
 from stripegen.overlay import spans_inside
 from stripegen.shapes import FULL_TURN, Edge, Shape, images
 from stripegen.spec import Chevron, Line, Ring, Vertical
-from stripegen.surface import Frustum
+from stripegen.surface import Wall
 
 RIM, BASE = "rim", "base"  # what the first line down is measured from, and the last to
 ALIKE_MM = 0.005  # two distances no further apart count as equal when meridians are chosen
@@ -58,7 +58,7 @@ class Meridian:
     drops: tuple[Drop, ...]
 
 
-def meridian_at(parts: Sequence[Part], wall: Frustum, around_rad: float) -> Meridian:
+def meridian_at(parts: Sequence[Part], wall: Wall, around_rad: float) -> Meridian:
     """What lies above each other at a place round the cup."""
     return _meridian(_stacked(parts), wall, around_rad, _exact_spans)
 
@@ -85,21 +85,21 @@ def _stacked(parts: Sequence[Part]) -> list[Part]:
     ]
 
 
-SpansOf = Callable[[Shape, Frustum, float], list[tuple[float, float]]]
+SpansOf = Callable[[Shape, Wall, float], list[tuple[float, float]]]
 
 
-def _exact_spans(shape: Shape, wall: Frustum, around_rad: float) -> list[tuple[float, float]]:
+def _exact_spans(shape: Shape, wall: Wall, around_rad: float) -> list[tuple[float, float]]:
     return spans_inside(Edge(Straight(wall, around_rad, 0.0, 0.0), 0.0, wall.wall_mm), [shape])
 
 
-def _near_spans(shape: Shape, wall: Frustum, around_rad: float) -> list[tuple[float, float]]:
+def _near_spans(shape: Shape, wall: Wall, around_rad: float) -> list[tuple[float, float]]:
     """The same from the shape's samples: enough to choose by."""
     x = wall.mean_radius_mm * around_rad
     inside = shapely.LineString([(x, 0.0), (x, wall.wall_mm)]).intersection(shape.polygon)
     return [(part.bounds[1], part.bounds[3]) for part in shapely.get_parts(inside) if part.length > TOUCH_MM]
 
 
-def _meridian(parts: Sequence[Part], wall: Frustum, around_rad: float, spans_of: SpansOf) -> Meridian:
+def _meridian(parts: Sequence[Part], wall: Wall, around_rad: float, spans_of: SpansOf) -> Meridian:
     found: dict[str, list[tuple[float, float]]] = {}
     names = {}
     for part in parts:
@@ -142,7 +142,7 @@ def _candidates(decoration: Decoration, between_rad: Sequence[float]) -> list[fl
     return [around % FULL_TURN for around in found]
 
 
-def _telling(parts: Sequence[Part], wall: Frustum, candidates: Sequence[float]) -> list[float]:
+def _telling(parts: Sequence[Part], wall: Wall, candidates: Sequence[float]) -> list[float]:
     lines = {part.label: part.line for part in parts}
     looks = []
     crossing: set[frozenset[str]] = set()

@@ -71,15 +71,15 @@ def misfits(blanks: Sequence[Blank], stock: Stock) -> NestError:
 
 def _misfit(blank: Blank, more: int, stock: Stock) -> str:
     width_mm, height_mm = np.max(blank.outline, axis=0)
-    if stock.length_mm is None:
-        room = f"the roll takes {stock.usable_width_mm:.1f} mm across"
-    else:
-        room = f"the sheet takes {stock.usable_width_mm:.1f} x {stock.usable_length_mm:.1f} mm"
+    what = "cutter" if stock.by_cutter else "roll" if stock.length_mm is None else "sheet"
+    across = f"{stock.usable_width_mm:.1f} mm across"
+    size = across if stock.length_mm is None else f"{stock.usable_width_mm:.1f} x {stock.usable_length_mm:.1f} mm"
     how = "whichever way it is turned" if blank.turns == "any" else "lying as its grain asks"
     like_it = f" (with {more} more like it)" if more else ""
+    larger = "a larger cutter" if stock.by_cutter else "a larger sheet or a roll"
     return (
-        f"piece {blank.key}{like_it} is {width_mm:.1f} x {height_mm:.1f} mm; {room} {how}: use a larger sheet or a "
-        "roll (split = true, to cut it in parts that overlap, is not in this version)"
+        f"piece {blank.key}{like_it} is {width_mm:.1f} x {height_mm:.1f} mm; the {what} takes {size} {how}: use "
+        f"{larger}, or split = true on its line, which cuts it in parts that overlap"
     )
 
 
@@ -97,12 +97,16 @@ def _roomiest_turn(blank: Blank, stock: Stock) -> float:
     corners = shapely.get_coordinates(shapely.convex_hull(Polygon(blank.outline)))
     room = np.array([stock.usable_width_mm, stock.usable_length_mm])
 
-    def excess(turn_deg: float) -> float:
-        return float((np.ptp(turned(corners, turn_deg), axis=0) - room).max())
+    def excess(turns_deg: np.ndarray) -> np.ndarray:
+        turns = np.radians(turns_deg)[:, None]
+        x, y = corners[:, 0], corners[:, 1]
+        sides = x * np.cos(turns) - y * np.sin(turns), x * np.sin(turns) + y * np.cos(turns)
+        return np.max([np.ptp(side, axis=1) - most for side, most in zip(sides, room, strict=True)], axis=0)
 
     middle, step = 90.0, 180.0 / _FIT_STEPS
-    tried = range(-_FIT_STEPS // 2, _FIT_STEPS // 2)
+    tried = np.arange(-_FIT_STEPS // 2, _FIT_STEPS // 2)
     for _ in range(4):  # each time about the best, ten times finer
-        middle = min((middle + step * k for k in tried), key=excess)
-        step, tried = step / 10, range(-10, 11)
+        turns_deg = middle + step * tried
+        middle = float(turns_deg[np.argmin(excess(turns_deg))])
+        step, tried = step / 10, np.arange(-10, 11)
     return middle

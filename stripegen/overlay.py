@@ -13,9 +13,10 @@ import numpy as np
 import shapely
 
 from stripegen.crossing import meet, moving
-from stripegen.curves import Curve, Straight
+from stripegen.curves import Curve
 from stripegen.errors import GeometryError
 from stripegen.shapes import CHORD_MM, Edge, Loop, Shape, Tracer, plane
+from stripegen.slants import EvenDrop
 
 GRID_MM = 1e-9  # edges that should coincide do, in spite of rounding
 SPECK_MM2 = 1e-3  # what is smaller is an artefact of sampling, not a piece
@@ -83,10 +84,10 @@ def _closed(edges: list[Edge]) -> Loop:
     closed = []
     for edge, after in zip(edges, edges[1:] + edges[:1], strict=True):
         closed.append(edge)
-        wall, place = edge.curve.wall, tuple(float(value) for value in edge.curve.at(edge.t1))
-        x, y = wall.develop(*after.curve.at(after.t0), about=place)
-        if math.hypot(x, y) > GRID_MM:
-            closed.append(Edge(Straight(wall, *place, math.atan2(x, y)), 0.0, math.hypot(x, y)))
+        wall = edge.curve.wall
+        (a, v), (b, w) = (tuple(map(float, e.curve.at(t))) for e, t in ((edge, edge.t1), (after, after.t0)))
+        if math.hypot((b - a) * float(wall.radius_mm(v)), w - v) > GRID_MM:
+            closed.append(Edge(EvenDrop(wall, a, v, b - a, w - v), 0.0, 1.0))
     return tuple(closed)
 
 

@@ -6,8 +6,11 @@ itself, and only then mapped to the page, its edges divided as finely as the map
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -16,10 +19,11 @@ from stripegen.decoration import Decoration
 from stripegen.outline import Ring, Stroke
 from stripegen.shapes import Edge, Shape, images
 from stripegen.spec import Line
-from stripegen.surface import Frustum
+from stripegen.surface import Wall
 
 CHORD_MM = 0.04  # on the page; a shape's own samples keep to 0.002 mm of the wall
 SPECK_MM2 = 1e-6
+PROFILE_MM = 0.5  # a wall's slopes are looked at so far apart
 
 DARK, LIGHT = "#1c1c1c", "#ffffff"
 TEXT, PALE_TEXT, RULE = "#222222", "#666666", "#9a9a9a"
@@ -29,6 +33,35 @@ ColourOfRole = Callable[[str], tuple[str, str]]
 
 Place = Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
 """(around, down), arrays -> (x, y) on the page."""
+
+
+@dataclass(frozen=True)
+class Onto:
+    """How the wall comes onto a page, and how much a line on it bends on its way.
+
+    Over a step of (da, dv) in around and down the second difference of the picture, in mm of wall, is at most
+    `bending` times (da^2, |da dv|, dv^2); at the wall's bends the picture has a corner.
+    """
+
+    place: Place
+    bending: tuple[float, float, float]
+    bends_mm: tuple[float, ...] = ()
+
+
+@lru_cache(maxsize=256)
+def profile_bend(wall: Wall) -> tuple[float, float, np.ndarray]:
+    """The greatest slope of a wall, its sharpest turn a mm between bends, and the places down that were looked at."""
+    steepest = sharpest = 0.0
+    looked = []
+    for low, high in pairwise((0.0, *wall.bends_mm, wall.wall_mm)):
+        count = max(2, math.ceil((high - low) / PROFILE_MM))
+        downs = low + (np.arange(count) + 0.5) * ((high - low) / count)
+        slopes = wall.slope_at(downs)
+        turns = np.abs(np.diff(np.arcsin(np.clip(slopes, -1.0, 1.0))))
+        steepest = max(steepest, float(np.max(np.abs(slopes))))
+        sharpest = max(sharpest, float(np.max(turns)) * count / (high - low))
+        looked.append(downs)
+    return steepest, sharpest, np.concatenate(looked)
 
 
 @dataclass(frozen=True)
@@ -76,14 +109,16 @@ def in_painting_order(lines: Sequence[Line]) -> list[Line]:
     return list(placed.values())
 
 
-def parts_seen(shape: Shape, low_rad: float, high_rad: float) -> list[shapely.Polygon]:
-    """What of a shape lies between two meridians, as polygons of (around, down) in radians and mm.
+def parts_seen(
+    shape: Shape, low_rad: float, high_rad: float, low_mm: float = -math.inf, high_mm: float = math.inf
+) -> list[shapely.Polygon]:
+    """What of a shape lies between two meridians and two parallels, as polygons of (around, down) in radians and mm.
 
     The range may be up to a turn; a shape that winds on past it is seen in it once for every turn.
     """
     wall = shape.outer[0].curve.wall
     scale = wall.mean_radius_mm
-    box = shapely.box(scale * low_rad, -wall.wall_mm, scale * high_rad, 2 * wall.wall_mm)
+    box = _box(wall, scale * low_rad, scale * high_rad, low_mm, high_mm)
     found = []
     for image in images([shape], (low_rad, high_rad)):
         for part in shapely.get_parts(image.polygon.intersection(box)):
@@ -92,11 +127,16 @@ def parts_seen(shape: Shape, low_rad: float, high_rad: float) -> list[shapely.Po
     return found
 
 
-def chains_seen(edge: Edge, low_rad: float, high_rad: float) -> Iterator[np.ndarray]:
-    """What of a line on the wall lies between two meridians, as chains (n, 2) of (around, down)."""
+def _box(wall: Wall, x0: float, x1: float, low_mm: float, high_mm: float) -> shapely.Polygon:
+    return shapely.box(x0, max(low_mm, -wall.wall_mm), x1, min(high_mm, 2 * wall.wall_mm))
+
+
+def chains_seen(
+    edge: Edge, low_rad: float, high_rad: float, low_mm: float = -math.inf, high_mm: float = math.inf
+) -> Iterator[np.ndarray]:
+    """What of a line on the wall lies between two meridians and two parallels, as chains (n, 2) of (around, down)."""
     chain = shapely.LineString(np.stack(edge.curve.at(edge.samples()), axis=-1))
-    wall_mm = edge.curve.wall.wall_mm
-    box = shapely.box(low_rad, -wall_mm, high_rad, 2 * wall_mm)
+    box = _box(edge.curve.wall, low_rad, high_rad, low_mm, high_mm)
     turn = 2 * np.pi
     x0, _, x1, _ = chain.bounds
     for number in range(int(np.ceil((low_rad - x1) / turn)), int(np.floor((high_rad - x0) / turn)) + 1):
@@ -106,33 +146,46 @@ def chains_seen(edge: Edge, low_rad: float, high_rad: float) -> Iterator[np.ndar
                 yield shapely.get_coordinates(part)
 
 
-def divided(points: np.ndarray, wall: Frustum, within_mm: float) -> np.ndarray:
+def divided(points: np.ndarray, onto: Onto, within_mm: float) -> np.ndarray:
     """A chain (n, 2) of (around, down), divided so that its picture keeps within so much of its chords.
 
-    For a development and for a view from the side alike: over a step (da, dv) the second difference of
-    either is at most r da^2 + 2 |k| da dv, and a chord leaves its curve by an eighth of that.
+    A chord leaves its curve by at most an eighth of the second difference.
     """
+    points = _parted(points, onto.bends_mm)
     steps = np.diff(points, axis=0)
-    radius = max(wall.rim_radius_mm, wall.base_radius_mm)
-    bend = radius * steps[:, 0] ** 2 + 2 * abs(wall.slope) * np.abs(steps[:, 0] * steps[:, 1])
+    round_round, round_down, down_down = onto.bending
+    bend = round_round * steps[:, 0] ** 2 + round_down * np.abs(steps[:, 0] * steps[:, 1])
+    bend += down_down * steps[:, 1] ** 2
     counts = np.maximum(1, np.ceil(np.sqrt(bend / (8 * within_mm)))).astype(int)
     starts = np.repeat(points[:-1], counts, axis=0)
     shares = np.concatenate([np.arange(count) / count for count in counts])[:, None]
     return np.concatenate([starts + shares * np.repeat(steps, counts, axis=0), points[-1:]])
 
 
-def page_rings(part: shapely.Polygon, wall: Frustum, place: Place, within_mm: float) -> tuple[Ring, ...]:
+def _parted(points: np.ndarray, bends_mm: Sequence[float]) -> np.ndarray:
+    """A chain with a point more wherever it crosses a bend."""
+    for bend_mm in bends_mm:
+        below = points[:, 1] - bend_mm
+        crossing = np.flatnonzero(below[:-1] * below[1:] < 0)
+        share = below[crossing] / (below[crossing] - below[crossing + 1])
+        around = points[crossing, 0] + share * (points[crossing + 1, 0] - points[crossing, 0])
+        met = np.stack([around, np.full_like(around, bend_mm)], axis=-1)
+        points = np.insert(points, crossing + 1, met, axis=0)
+    return points
+
+
+def page_rings(part: shapely.Polygon, onto: Onto, within_mm: float) -> tuple[Ring, ...]:
     """A polygon of (around, down) as rings on the page. `within_mm` is on the wall."""
     rings = []
     for ring in (part.exterior, *part.interiors):
-        x, y = place(*divided(shapely.get_coordinates(ring), wall, within_mm).T)
+        x, y = onto.place(*divided(shapely.get_coordinates(ring), onto, within_mm).T)
         rings.append(Ring.through(zip(x[:-1].tolist(), y[:-1].tolist(), strict=True)))
     return tuple(rings)
 
 
-def page_stroke(chain: np.ndarray, wall: Frustum, place: Place, within_mm: float) -> Stroke:
+def page_stroke(chain: np.ndarray, onto: Onto, within_mm: float) -> Stroke:
     """A chain of (around, down) as a stroke on the page. `within_mm` is on the wall."""
-    x, y = place(*divided(chain, wall, within_mm).T)
+    x, y = onto.place(*divided(chain, onto, within_mm).T)
     return Stroke.through(zip(x.tolist(), y.tolist(), strict=True))
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from stripegen.decoration import Decoration, decorate
-from stripegen.errors import Fault, JobError, Notice
+from stripegen.decoration import Decoration, decorate, where_of
+from stripegen.errors import Fault, GeometryError, JobError, Notice
+from stripegen.finishing import Finished, finish
 from stripegen.flat import FlatPiece
-from stripegen.spec import Job, Order, Ring, Vinyl
+from stripegen.spec import Job, Order, Vinyl
+from stripegen.stacking import films_of, stacking_notices, thickest_stacks
+from stripegen.stock import stock_of
 
 MOST_PIECES = 100_000
 
@@ -44,47 +47,103 @@ class Production:
 
 
 def produce(job: Job, progress: Callable[[float], None] | None = None) -> Production:
-    """Lay out every order of a job. Raises JobError with all the faults that are found."""
-    faults: list[Fault] = []
-    decorations: dict[tuple[str, str], Decoration | None] = {}
+    """Lay out every order of a job, its strips finished for their vinyls. Raises JobError with all the faults found."""
+    maker = _Maker(job)
     notices: list[Notice] = []
     for number, order in enumerate(job.orders):
-        key = (order.cup, order.pattern)
-        if key not in decorations:
-            try:
-                decorations[key] = decorate(job.cups[order.cup], job.patterns[order.pattern])
-            except JobError as error:
-                faults += [fault for fault in error.faults if fault not in faults]
-                decorations[key] = None
-        decoration = decorations[key]
-        if decoration is not None:
-            notices += [replace(notice, order=order.id) for notice in decoration.notices]
-            notices += _order_notices(job, order, decoration)
+        notices += maker.make(order)
         if progress:
             progress((number + 1) / len(job.orders))
+    faults = list(maker.faults)
     if not faults:
-        count = sum(
-            order.quantity * sum(map(len, decorations[order.cup, order.pattern].pieces)) for order in job.orders
-        )
+        count = sum(order.quantity * sum(len(flats) for *_, flats in maker.lines(order)) for order in job.orders)
         if count > MOST_PIECES:
             faults.append(Fault(job.orders[0].where, "", f"{count:,} pieces", f"a job may have {MOST_PIECES:,}"))
+        elif not count:
+            faults.append(
+                Fault(job.orders[0].where, "", "", "every strip is too narrow for its vinyl: there is nothing to cut")
+            )
     if faults:
         raise JobError(*faults)
-    by_order = {order.id: decorations[order.cup, order.pattern] for order in job.orders}
-    pieces = [piece for order in job.orders for piece in _pieces(job, order, by_order[order.id])]
+    pieces = [piece for order in job.orders for piece in _pieces(order, maker.lines(order))]
+    by_order = {order.id: maker.decorations[_look(job, order)] for order in job.orders}
     return Production(job, tuple(pieces), by_order, tuple(notices))
 
 
-def _pieces(job: Job, order: Order, decoration: Decoration) -> list[Piece]:
-    found = []
-    for cup_no in range(1, order.quantity + 1):
-        for laid, flats in zip(decoration.lines, decoration.pieces, strict=True):
-            vinyl = job.vinyl_of(order, laid.line.vinyl)
-            found += [
-                Piece(f"{order.id}.{cup_no}.{laid.line.name}.{number}", order.id, cup_no, laid.line.name, vinyl.name, flat)
-                for number, flat in enumerate(flats, 1)
-            ]
-    return found
+class _Maker:
+    """Decorates each cup with each pattern once, and finishes each line once for each kind of vinyl."""
+
+    def __init__(self, job: Job):
+        self.job = job
+        self.faults: dict[Fault, None] = {}
+        self.decorations: dict[tuple, Decoration | None] = {}
+        self.finished: dict[tuple, Finished | None] = {}
+        self.stacked: dict[tuple, list[Notice]] = {}
+
+    def make(self, order: Order) -> list[Notice]:
+        """Lay out an order; what the maker should know of it."""
+        look = _look(self.job, order)
+        if look not in self.decorations:
+            self.decorations[look] = None
+            try:
+                self.decorations[look] = decorate(self.job.cup_of(order), self.job.patterns[order.pattern])
+            except JobError as error:
+                self.faults.update(dict.fromkeys(error.faults))
+        decoration = self.decorations[look]
+        if decoration is None:
+            return []
+        notices = [*decoration.notices]
+        for number, laid in enumerate(decoration.lines):
+            finished = self._finished(look, decoration, number, self.job.vinyl_of(order, laid.line.vinyl))
+            notices += finished.notices if finished else ()
+        notices += self._stacked(order, look, decoration)
+        return [replace(notice, order=order.id) for notice in notices] + _order_notices(self.job, order, decoration)
+
+    def lines(self, order: Order) -> Iterator[tuple[str, Vinyl, tuple[FlatPiece, ...]]]:
+        """The name, vinyl and pieces of each line of an order that has been made."""
+        look = _look(self.job, order)
+        decoration = self.decorations[look]
+        for number, laid in enumerate(decoration.lines):
+            vinyl = self.job.vinyl_of(order, laid.line.vinyl)
+            yield laid.line.name, vinyl, self._finished(look, decoration, number, vinyl).pieces
+
+    def _finished(self, look: tuple, decoration: Decoration, number: int, vinyl: Vinyl) -> Finished | None:
+        key = (look, number, vinyl.name)
+        if key not in self.finished:
+            self.finished[key] = None
+            try:
+                self.finished[key] = finish(decoration, number, vinyl, stock_of(vinyl, self.job.cutter))
+            except GeometryError as error:
+                where = where_of(decoration.lines[number].line, decoration.pattern)
+                self.faults[Fault(where, "", "", f"on cup {decoration.cup.name}, from {vinyl.name}, {error}")] = None
+        return self.finished[key]
+
+    def _stacked(self, order: Order, look: tuple, decoration: Decoration) -> list[Notice]:
+        """Where film lies too thick; the same for all orders of one look and choice of vinyls."""
+        vinyls = [self.job.vinyl_of(order, laid.line.vinyl) for laid in decoration.lines]
+        key = (look, *(vinyl.name for vinyl in vinyls))
+        if key not in self.stacked:
+            finished = [self._finished(look, decoration, number, vinyl) for number, vinyl in enumerate(vinyls)]
+            if None in finished:
+                return []  # of a job with a fault nothing is made
+            films = films_of(decoration, vinyls, [each.pieces for each in finished])
+            self.stacked[key] = stacking_notices(thickest_stacks(films, decoration.cup.seal_mm))
+        return self.stacked[key]
+
+
+def _look(job: Job, order: Order) -> tuple:
+    """What orders have in common that are decorated alike."""
+    return order.cup, order.pattern, tuple(sorted(order.seams.items()))
+
+
+def _pieces(order: Order, lines: Iterable[tuple[str, Vinyl, tuple[FlatPiece, ...]]]) -> list[Piece]:
+    lines = list(lines)
+    return [
+        Piece(f"{order.id}.{cup_no}.{name}.{number}", order.id, cup_no, name, vinyl.name, flat)
+        for cup_no in range(1, order.quantity + 1)
+        for name, vinyl, flats in lines
+        for number, flat in enumerate(flats, 1)
+    ]
 
 
 def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notice]:
@@ -96,15 +155,6 @@ def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notic
     ]
     told: set[str] = set()
     for laid in decoration.lines:
-        if laid.line.split and not isinstance(laid.line, Ring):
-            found.append(
-                Notice(
-                    code="no-split",
-                    order=order.id,
-                    line=laid.line.name,
-                    message="split = true has no effect in this version: a piece that fits no sheet is an error",
-                )
-            )
         vinyl = job.vinyl_of(order, laid.line.vinyl)
         if vinyl.corner_radius_mm and vinyl.name not in told:
             told.add(vinyl.name)
@@ -113,16 +163,6 @@ def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notic
                     code="corner-radius",
                     order=order.id,
                     message=f"corner_radius of {vinyl.name} has no effect in this version: corners are cut sharp",
-                )
-            )
-        if laid.line.width_mm < vinyl.min_width_mm:
-            found.append(
-                Notice(
-                    code="too-narrow",
-                    order=order.id,
-                    line=laid.line.name,
-                    message=f"strips of {laid.line.width_mm:g} mm are narrower than the {vinyl.min_width_mm:g} mm "
-                    f"that {vinyl.name} can be weeded at",
                 )
             )
     return found

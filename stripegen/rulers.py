@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -20,7 +20,28 @@ TEXT_AT_MM = BAR_MM + 3.2  # from the bar's left edge
 MOST_TEXT_MM = 46.0
 SIZE_MM, LEAST_SIZE_MM, PITCH_MM = 2.6, 1.9, 3.7
 HEAD_MM = 3.4  # the ruler's name stands so far above it
+MOST_BENDS = 8  # more are not named
 MOST_NAMES = 30  # with more labels than this the names of lines are left out
+
+
+@dataclass(frozen=True)
+class Upright:
+    """How high places down a wall stand on the page: `bars` are from, to (both down) and the upper end's y."""
+
+    scale: float
+    bars: tuple[tuple[float, float, float], ...]
+
+    def y_mm(self, down_mm: float) -> float:
+        """Where two bars meet, the lower one's upper end."""
+        low_mm, _, top_mm = next((bar for bar in reversed(self.bars) if bar[0] <= down_mm), self.bars[0])
+        return top_mm + self.scale * (down_mm - low_mm)
+
+    def spans(self, from_mm: float, to_mm: float) -> Iterator[tuple[float, float]]:
+        """What of the bars lies between two places, as y of the upper and the lower end."""
+        for low_mm, high_mm, top_mm in self.bars:
+            low, high = max(from_mm, low_mm), min(to_mm, high_mm)
+            if low < high:
+                yield top_mm + self.scale * (low - low_mm), top_mm + self.scale * (high - low_mm)
 
 
 @dataclass(frozen=True)
@@ -39,8 +60,8 @@ class _Label:
     bold: bool = False
 
 
-def wall_ruler(site: Site, ground: str, scale: float, x_mm: float, top_mm: float) -> Ruler:
-    """The limits of the decorated part and the levels at which distances are measured."""
+def wall_ruler(site: Site, ground: str, upright: Upright, x_mm: float) -> Ruler:
+    """The limits of the decorated part, the levels at which distances are measured, and the wall's bends."""
     wall = site.wall
     levels = (site.top_mm, (site.top_mm + site.bottom_mm) / 2, site.bottom_mm)
     labels = [
@@ -52,7 +73,12 @@ def wall_ruler(site: Site, ground: str, scale: float, x_mm: float, top_mm: float
             wall.wall_mm, f"base, {wall.wall_mm:.1f} down, {wall.girth_mm(wall.wall_mm):.1f} round", PALE_TEXT
         ),
     ]
-    return _ruler("wall", site, ground, scale, x_mm, top_mm, (), labels)
+    if len(wall.bends_mm) <= MOST_BENDS:
+        labels += [
+            _Label(down, f"bend, {down:.1f} down, {wall.girth_mm(down):.1f} round", PALE_TEXT)
+            for down in wall.bends_mm
+        ]
+    return _ruler("wall", site, ground, upright, x_mm, (), labels)
 
 
 def meridian_ruler(
@@ -60,9 +86,8 @@ def meridian_ruler(
     site: Site,
     ground: str,
     colour_of_line: Callable[[str], str],
-    scale: float,
+    upright: Upright,
     x_mm: float,
-    top_mm: float,
 ) -> Ruler:
     """What lies above each other along one meridian, with the clear distances."""
     labels = [
@@ -79,45 +104,44 @@ def meridian_ruler(
         (stretch.from_mm, stretch.to_mm, colour_of_line(stretch.line)) for stretch in meridian.stretches
     ]
     degrees = f"{math.degrees(meridian.around_rad) % 360:.1f}".removesuffix(".0")
-    return _ruler(f"at {degrees}\u00b0", site, ground, scale, x_mm, top_mm, blocks, labels)
+    return _ruler(f"at {degrees}\u00b0", site, ground, upright, x_mm, blocks, labels)
 
 
 def _ruler(
     name: str,
     site: Site,
     ground: str,
-    scale: float,
+    upright: Upright,
     x_mm: float,
-    top_mm: float,
     blocks: Sequence[tuple[float, float, str]],
     labels: list[_Label],
 ) -> Ruler:
     wall_mm = site.wall.wall_mm
     ink = ink_on(ground)
+    top_mm, foot_mm = upright.y_mm(0.0), upright.y_mm(wall_mm)
     items: list[Item] = [
         TextItem(text=name, x_mm=x_mm, y_mm=top_mm - HEAD_MM, size_mm=3.0, fill=TEXT, bold=True, role="ruler")
     ]
 
-    def bar(from_mm: float, to_mm: float, **style) -> PathItem:
-        box = shapely.box(x_mm, top_mm + scale * from_mm, x_mm + BAR_MM, top_mm + scale * to_mm)
-        points = shapely.get_coordinates(box.exterior)[:-1].tolist()
-        return PathItem(shapes=(Ring.through(map(tuple, points)),), **style)
+    def bars(from_mm: float, to_mm: float, **style) -> Iterator[PathItem]:
+        for y0, y1 in upright.spans(from_mm, to_mm):
+            points = shapely.get_coordinates(shapely.box(x_mm, y0, x_mm + BAR_MM, y1).exterior)[:-1].tolist()
+            yield PathItem(shapes=(Ring.through(map(tuple, points)),), **style)
 
-    items.append(bar(0.0, wall_mm, fill=ground, role="bar"))
+    items += bars(0.0, wall_mm, fill=ground, role="bar")
     tint = mixed(ground, ink, 0.14)
-    items.append(bar(0.0, site.top_mm, fill=tint, role="bar"))
-    items.append(bar(site.bottom_mm, wall_mm, fill=tint, role="bar"))
+    items += bars(0.0, site.top_mm, fill=tint, role="bar")
+    items += bars(site.bottom_mm, wall_mm, fill=tint, role="bar")
     for from_mm, to_mm, colour in blocks:
         stroke = edge_colour(colour, ground)
-        items.append(bar(from_mm, to_mm, fill=colour, stroke=stroke, stroke_width_mm=0.12, role="block"))
-    items.append(bar(0.0, wall_mm, stroke=RULE, stroke_width_mm=0.15, role="bar"))
+        items += bars(from_mm, to_mm, fill=colour, stroke=stroke, stroke_width_mm=0.12, role="block")
+    items += bars(0.0, wall_mm, stroke=RULE, stroke_width_mm=0.15, role="bar")
 
     labels = sorted(labels, key=lambda label: label.down_mm)
-    long_mm = scale * wall_mm
-    pitch = min(PITCH_MM, long_mm / max(1, len(labels) - 1))
+    pitch = min(PITCH_MM, (foot_mm - top_mm) / max(1, len(labels) - 1))
     size = min(SIZE_MM, 0.78 * pitch)
-    wanted = [top_mm + scale * label.down_mm for label in labels]
-    places = spread(wanted, pitch, top_mm, top_mm + long_mm)
+    wanted = [upright.y_mm(label.down_mm) for label in labels]
+    places = spread(wanted, pitch, top_mm, foot_mm)
     right = x_mm + BAR_MM
     for label, at, y in zip(labels, wanted, places, strict=True):
         leader = Stroke.through(

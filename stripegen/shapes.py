@@ -8,16 +8,17 @@ samples can be traced back to its curve. So what is cut has exact edges, however
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import shapely
 
-from stripegen.curves import Curve, carried
+from stripegen.carrying import carried
+from stripegen.curves import Curve, traits
 from stripegen.errors import GeometryError
-from stripegen.surface import Frustum
+from stripegen.surface import Wall
 
 CHORD_MM = 0.002  # samples follow their curve this closely; decides only what meets what
 SAME_MM = 1e-7  # a point this near to a curve's samples is on them
@@ -85,10 +86,17 @@ class Trace:
 
     @classmethod
     def of(cls, loop: Loop) -> Trace:
-        points, edges, t0, t1 = [], [], [], []
+        points, edges, t0, t1, known = [], [], [], [], {}
+        scale = loop[0].curve.wall.mean_radius_mm
         for index, edge in enumerate(loop):
-            t = edge.samples()
-            points.append(plane(edge.curve, t[:-1], edge.curve.wall.mean_radius_mm))
+            # a zigzag's edges are copies of a few
+            around = float(edge.curve.at(edge.t0)[0])
+            like = (traits(edge.curve, around), edge.t0, edge.t1)
+            if like not in known:
+                t = edge.samples()
+                known[like] = t, plane(edge.curve, t[:-1], scale) - (scale * around, 0.0)
+            t, laid = known[like]
+            points.append(laid + (scale * around, 0.0))
             edges.append(np.full(len(t) - 1, index))
             t0.append(t[:-1])
             t1.append(t[1:])
@@ -115,17 +123,30 @@ class Shape:
         if turn_rad not in self._turned:
             outer, *holes = (tuple(edge.turned(turn_rad) for edge in loop) for loop in self.loops)
             shape = Shape(outer, tuple(holes))
-            shape.__dict__["traces"] = tuple(
-                trace.moved(turn_rad * outer[0].curve.wall.mean_radius_mm) for trace in self.traces
-            )
+            across_mm = turn_rad * outer[0].curve.wall.mean_radius_mm
+            shape.__dict__["traces"] = tuple(trace.moved(across_mm) for trace in self.traces)
+            first, own_rad = self.origin
+            shape.__dict__["origin"] = (first, own_rad + turn_rad)
             self._turned[turn_rad] = shape
         return self._turned[turn_rad]
+
+    @cached_property
+    def origin(self) -> tuple[Shape, float]:
+        """The shape of which this is a copy, further round the cup by so much."""
+        return self, 0.0
+
+    def as_first(self, made: Callable[[Shape], list[Shape]], known: dict[int, list[Shape]]) -> list[Shape]:
+        """What is made of this shape, made once for all its copies, whose results are kept in `known`."""
+        first, turn_rad = self.origin
+        if id(first) not in known:
+            known[id(first)] = made(first)
+        return [shape.turned(turn_rad) for shape in known[id(first)]]
 
     @cached_property
     def _turned(self) -> dict[float, Shape]:
         return {}
 
-    def carried(self, wall: Frustum) -> Shape:
+    def carried(self, wall: Wall) -> Shape:
         """The same part of the cup on another coat of it."""
         if wall == self.outer[0].curve.wall:
             return self

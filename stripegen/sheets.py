@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stripegen.errors import NestError, Notice
 from stripegen.layout import (
@@ -22,6 +22,7 @@ from stripegen.layout import (
 from stripegen.outline import Outline
 from stripegen.production import Piece, Production
 from stripegen.spec import Vinyl
+from stripegen.stock import blank_of, stock_of
 
 LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, Annex C
 
@@ -42,7 +43,10 @@ class Placed:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet, or one run of a roll. `length_mm` is the sheet's own, or what is used of a roll."""
+    """One sheet, or one run of a roll. `length_mm` is the sheet's own, or what is used of a roll.
+
+    `bound_mm` is for what the cutter takes of it; `waste` is of the whole width.
+    """
 
     name: str
     vinyl: Vinyl
@@ -55,42 +59,20 @@ class Sheet:
     placed: tuple[Placed, ...]
 
 
-def stock_of(vinyl: Vinyl) -> Stock:
-    return Stock(
-        width_mm=vinyl.width_mm, length_mm=vinyl.length_mm, margin_mm=vinyl.margin_mm, gap_mm=vinyl.piece_gap_mm
-    )
-
-
-def blank_of(piece: Piece, vinyl: Vinyl) -> Blank:
-    """What the layout needs to know of a piece: its polygon and the turns that the grain allows."""
-    turns = {"none": "any", "cup": "upright", "strip": "along"}[vinyl.grain]
-    if vinyl.grain != "none" and vinyl.flip:
-        turns += "-flip"
-    flat = piece.flat
-    return Blank(
-        key=piece.id,
-        outline=flat.points,
-        holes=flat.holes,
-        slack_mm=flat.slack_mm,
-        turns=turns,
-        lean_deg=math.degrees(flat.lean_rad),
-    )
-
-
 Lay = Callable[[Sequence[Blank], Stock], Layout]
 Prove = Callable[[Layout, Sequence[Blank], Stock], None]
 
 
 def lay_out(production: Production, stem: str, lay: Lay, prove: Prove) -> list[Sheet]:
-    """Every piece of a job on sheets of its vinyl, each layout proved.
+    """Every piece of a job on sheets of its vinyl, as much of it as the cutter takes, each layout proved.
 
     Raises NestError where a piece fits no sheet or a layout fails its proof.
     """
     sheets = []
     for vinyl in production.vinyls:
-        stock = stock_of(vinyl)
+        stock = stock_of(vinyl, production.job.cutter)
         pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
-        blanks = {key: blank_of(piece, vinyl) for key, piece in pieces.items()}
+        blanks = {key: blank_of(key, piece.flat, vinyl) for key, piece in pieces.items()}
         try:
             layout = lay(tuple(blanks.values()), stock)
             prove(layout, tuple(blanks.values()), stock)
@@ -132,6 +114,6 @@ def _sheet(
         piece_area_mm2=piece_area_mm2(own),
         bound_mm=bound_mm(own, stock),
         tightness=tightness(layout, blanks, stock),
-        waste=waste_share(layout, blanks, stock),
+        waste=waste_share(layout, blanks, replace(stock, width_mm=vinyl.width_mm)),
         placed=tuple(Placed(pieces[place.key], place) for place in layout.placements),
     )

@@ -11,7 +11,7 @@ import shapely
 from stripegen.decoration import Decoration
 from stripegen.drawing import Drawing, Gradient, GroupItem, Item, PathItem, Stop, TextItem
 from stripegen.lettering import MARGIN_MM, filled, fitted_mm, page_ground, picture_head
-from stripegen.outline import Ring
+from stripegen.outline import Ring, Stroke
 from stripegen.pictures import (
     CHORD_MM,
     DARK,
@@ -19,17 +19,20 @@ from stripegen.pictures import (
     PALE_TEXT,
     TEXT,
     ColourOfRole,
+    Onto,
     Painted,
+    divided,
     edge_colour,
     ink_on,
     mixed,
     page_rings,
     painted_strips,
     parts_seen,
+    profile_bend,
     vinyls_of,
 )
 from stripegen.shapes import FULL_TURN
-from stripegen.surface import Frustum
+from stripegen.surface import Wall
 
 PAGE_MM = 297.0
 BETWEEN_MM = 14.0
@@ -37,6 +40,7 @@ MOST_HEIGHT_MM = 130.0
 VIEWS_DEG = (0, 90, 180, 270)
 AT_VIEW_RAD = math.radians(0.5)  # a seam no further from the middle of a view is named with it
 
+SEEN_BEND_RAD = math.radians(6)
 SECTORS = 96  # of the visible half, each of one colour
 STOPS_DEG = range(-90, 91, 10)
 SHADE, SHINE = 0.38, 0.13  # how dark the right edge gets, and how light what faces the light
@@ -48,11 +52,11 @@ SHINE_RAD = math.radians(34)  # so far to either side of it something shines
 def side_views(order_title: str, decoration: Decoration, colour_of_role: ColourOfRole) -> Drawing:
     """The upright cup seen level from 0, 90, 180 and 270 degrees, side by side, at one scale.
 
-    A point of the wall is drawn at x = r(down) sin(around - view) from the cup's axis and as high as it is;
-    what is behind is hidden.
+    A point of the wall is drawn at x = r(down) sin(around - view) from the cup's axis and as high as it is; what is
+    behind is hidden. At each height a wall has one radius, so of the front half all is seen; a ledge is seen edge on.
     """
     wall = decoration.site.wall
-    broadest = 2 * max(wall.rim_radius_mm, wall.base_radius_mm)
+    broadest = 2 * wall.greatest_radius_mm
     count = len(VIEWS_DEG)
     scale = (PAGE_MM - 2 * MARGIN_MM - (count - 1) * BETWEEN_MM) / (count * broadest)
     scale = min(scale, MOST_HEIGHT_MM / wall.height_mm)
@@ -78,9 +82,13 @@ def side_views(order_title: str, decoration: Decoration, colour_of_role: ColourO
 class _View:
     """One view's place on the page: `middle_mm` is where the axis is, `top_mm` the plane of the rim."""
 
-    def __init__(self, wall: Frustum, view_rad: float, scale: float, middle_mm: float, top_mm: float):
+    def __init__(self, wall: Wall, view_rad: float, scale: float, middle_mm: float, top_mm: float):
         self.wall, self.view_rad, self.scale = wall, view_rad, scale
         self.middle_mm, self.top_mm = middle_mm, top_mm
+        steepest, sharpest, _ = profile_bend(wall)
+        self.onto = Onto(self.place, (wall.greatest_radius_mm, 2 * steepest, sharpest), wall.bends_mm)
+        profile = divided(np.array([[0.0, 0.0], [0.0, wall.wall_mm]]), self.onto, CHORD_MM / scale)
+        self.profile_mm = profile[:, 1]  # places down between which the silhouette is straight
 
     @property
     def foot_mm(self) -> float:
@@ -88,12 +96,13 @@ class _View:
 
     def place(self, around_rad: np.ndarray, down_mm: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         x = self.wall.radius_mm(down_mm) * np.sin(around_rad - self.view_rad)
-        return self.middle_mm + self.scale * x, self.top_mm + self.scale * self.wall.upright * down_mm
+        return self.middle_mm + self.scale * x, self.top_mm + self.scale * self.wall.drop_mm(down_mm)
 
     def sector(self, low_rad: float, high_rad: float) -> Ring:
-        """The wall between two meridians, counted from the middle of the view; both look straight."""
-        around = self.view_rad + np.array([low_rad, high_rad, high_rad, low_rad])
-        x, y = self.place(around, np.array([0.0, 0.0, self.wall.wall_mm, self.wall.wall_mm]))
+        """The wall between two meridians, counted from the middle of the view."""
+        downs = self.profile_mm
+        around = self.view_rad + np.repeat([low_rad, high_rad, low_rad], [1, len(downs), len(downs) - 1])
+        x, y = self.place(around, np.concatenate([downs[:1], downs, downs[:0:-1]]))
         return Ring.through(zip(x.tolist(), y.tolist(), strict=True))
 
 
@@ -105,6 +114,7 @@ def _cup(view: _View, decoration: Decoration, strips: list[Painted]) -> list[Ite
         *_shadow(view),
         _foot(view, colour),
         *_body(view, colour),
+        *_bends(view, colour),
         *_strips(view, colour, strips),
         *_keepouts(view, colour, decoration),
         PathItem(shapes=(body,), stroke=edge, stroke_width_mm=0.15, role="outline"),
@@ -143,6 +153,19 @@ def _body(view: _View, colour: str) -> list[Item]:
     ]
 
 
+def _bends(view: _View, colour: str) -> list[Item]:
+    """The edges at which the wall bends so much that they are seen, level from side to side."""
+    sides = view.view_rad + np.array([-math.pi / 2, math.pi / 2])
+    found: list[Item] = []
+    for down in view.wall.bends_mm:
+        above, below = (math.asin(view.wall.slope_at(down + side)) for side in (-1e-6, 0.0))
+        if abs(below - above) >= SEEN_BEND_RAD:
+            line = Stroke.through(np.stack(view.place(sides, np.full(2, down)), axis=-1).tolist())
+            stroke = mixed(colour, ink_on(colour), 0.4)
+            found.append(PathItem(shapes=(line,), stroke=stroke, stroke_width_mm=0.12, role="bend"))
+    return found
+
+
 def _strips(view: _View, ground: str, strips: list[Painted]) -> list[Item]:
     found: list[Item] = []
     for strip in strips:
@@ -150,7 +173,7 @@ def _strips(view: _View, ground: str, strips: list[Painted]) -> list[Item]:
             _, high_mm, _, low_mm = part.bounds
             found.append(
                 PathItem(
-                    shapes=page_rings(part, view.wall, view.place, CHORD_MM / view.scale),
+                    shapes=page_rings(part, view.onto, CHORD_MM / view.scale),
                     fill=_round_fill(view, view.wall.radius_mm((high_mm + low_mm) / 2), strip.colour),
                     stroke=edge_colour(strip.colour, ground),
                     stroke_width_mm=0.12,
@@ -164,7 +187,7 @@ def _keepouts(view: _View, colour: str, decoration: Decoration) -> list[Item]:
     """Where something else sits on the wall, a handle say, so that an empty place is understood."""
     return [
         PathItem(
-            shapes=page_rings(part, view.wall, view.place, CHORD_MM / view.scale),
+            shapes=page_rings(part, view.onto, CHORD_MM / view.scale),
             stroke=mixed(colour, ink_on(colour), 0.4),
             stroke_width_mm=0.15,
             dash_mm=(1.2, 1.0),

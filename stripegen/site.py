@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
+from stripegen.crossing import level_t
 from stripegen.curves import Parallel, Straight
 from stripegen.errors import GeometryError
 from stripegen.shapes import CHORD_MM, FULL_TURN, Edge, Shape, images
 from stripegen.spec import Along, Around, Cup, Down, Keepout, Pattern
-from stripegen.surface import Frustum
+from stripegen.surface import Wall
+from stripegen.walls import bare_wall
 
 RIM_CLEARANCE_MM = 12.0
 BASE_CLEARANCE_MM = 6.0
@@ -24,60 +26,57 @@ TOUCH_MM = 1e-7  # so near to a limit is on it
 class Site:
     """One wall of a cup (bare, or under so much resin) with its limits.
 
-    `cup_wall` is the wall under the cup's own resin: places round the cup are read there, whatever further
-    coat a line lies on. `seams` maps a name to its places at rim and base, in radians.
+    `cup_wall` is the wall under the cup's own resin: places are read there, and carried over to `wall` where a line
+    lies on a further coat. `top_mm` and `bottom_mm` are where the decorated part begins and ends on `wall`. `seams`
+    maps a name to its places at rim and base, in radians.
     """
 
-    wall: Frustum
-    cup_wall: Frustum
+    wall: Wall
+    cup_wall: Wall
     rim_clearance_mm: float
     base_clearance_mm: float
+    top_mm: float
+    bottom_mm: float
     seams: Mapping[str, tuple[float, float]]
-    keepouts: tuple[Shape, ...]
+    keepouts: tuple[Shape, ...] = ()
 
     @classmethod
     def of(cls, cup: Cup, pattern: Pattern, resin_mm: float | None = None) -> Site:
         """The site of a pattern's lines on a cup; `resin_mm` instead of the cup's own, where given."""
-        bare = Frustum.from_radii(cup.rim_radius_mm, cup.base_radius_mm, cup.wall_mm)
+        bare = bare_wall(cup)
         cup_wall = bare.coated(cup.resin_mm)
         wall = cup_wall if resin_mm is None else bare.coated(resin_mm)
         rim_mm = _larger(cup.rim_clearance_mm, pattern.rim_clearance_mm, RIM_CLEARANCE_MM)
         base_mm = _larger(cup.base_clearance_mm, pattern.base_clearance_mm, BASE_CLEARANCE_MM)
-        if rim_mm + base_mm >= wall.wall_mm:
+        if rim_mm + base_mm >= cup_wall.wall_mm:
             raise GeometryError(
-                f"the clearances ({rim_mm:g} and {base_mm:g} mm) leave nothing of a wall of {wall.wall_mm:g} mm"
+                f"the clearances ({rim_mm:g} and {base_mm:g} mm) leave nothing of a wall of {cup_wall.wall_mm:g} mm"
             )
         seams = {
             name: (_fixed(seam.rim, bare), _short_way(_fixed(seam.rim, bare), _fixed(seam.base, bare)))
             for name, seam in cup.seams.items()
         }
-        site = cls(wall, cup_wall, rim_mm, base_mm, seams, ())
-        keepouts = tuple(site._keepout(keepout, bare) for keepout in cup.keepouts)
-        return cls(wall, cup_wall, rim_mm, base_mm, seams, keepouts)
-
-    @property
-    def top_mm(self) -> float:
-        """Down, where the decorated part begins."""
-        return self.rim_clearance_mm
-
-    @property
-    def bottom_mm(self) -> float:
-        """Down, where the decorated part ends."""
-        return self.wall.wall_mm - self.base_clearance_mm
+        top_mm, bottom_mm = (
+            float(cup_wall.carried(down, wall)[0]) for down in (rim_mm, cup_wall.wall_mm - base_mm)
+        )
+        site = cls(wall, cup_wall, rim_mm, base_mm, top_mm, bottom_mm, seams)
+        return replace(site, keepouts=tuple(site._keepout(keepout, bare) for keepout in cup.keepouts))
 
     def down_mm(self, place: Down) -> float:
         """A place down the wall, in mm; GeometryError where it is off the wall."""
-        down = place.on(self.wall.wall_mm, self.rim_clearance_mm, self.base_clearance_mm)
-        if not -1e-9 <= down <= self.wall.wall_mm + 1e-9:
-            raise GeometryError(f"a place {down:.2f} mm down misses the wall, which is {self.wall.wall_mm:.2f} mm long")
-        return down
+        length_mm = self.cup_wall.wall_mm
+        down = place.on(length_mm, self.rim_clearance_mm, self.base_clearance_mm)
+        if not -1e-9 <= down <= length_mm + 1e-9:
+            raise GeometryError(f"a place {down:.2f} mm down misses the wall, which is {length_mm:.2f} mm long")
+        return float(self.cup_wall.carried(down, self.wall)[0])
 
     def around_rad(self, place: Around, down_mm: float) -> float:
-        """A place round the cup, in radians; a seam is read `down_mm` down."""
+        """A place round the cup, in radians; a seam is read `down_mm` down this wall."""
         if not isinstance(place, str):
             return _fixed(place, self.cup_wall)
         seam = _upright(self.cup_wall, *self.seams[place])
-        return float(seam.at(level_t(seam, down_mm))[0])
+        own_mm = float(self.wall.carried(down_mm, self.cup_wall)[0])
+        return float(seam.at(float(level_t(seam, own_mm)))[0])
 
     def seam(self, name: str) -> Straight:
         """The straight way along a seam on this wall, t = 0 at the rim."""
@@ -115,32 +114,33 @@ class Site:
             )
         )
 
-    def _keepout(self, keepout: Keepout, bare: Frustum) -> Shape:
+    def _keepout(self, keepout: Keepout, bare: Wall) -> Shape:
         place = keepout.around
-        middle_mm = (keepout.from_mm + keepout.to_mm) / 2
-        around = self.around_rad(place, middle_mm) if isinstance(place, str) else _fixed(place, bare)
+        from_mm, to_mm = (float(bare.carried(down, self.wall)[0]) for down in (keepout.from_mm, keepout.to_mm))
+        around = self.around_rad(place, (from_mm + to_mm) / 2) if isinstance(place, str) else _fixed(place, bare)
         half = keepout.width_mm / 2
-        if half >= self.wall.radius_mm(min(keepout.from_mm, keepout.to_mm)) * math.pi / 2:
+        if half >= min(float(self.wall.radius_mm(down)) for down in (from_mm, to_mm)) * math.pi / 2:
             raise GeometryError(f"a keepout of {keepout.width_mm:g} mm is wider than the cup")
         meridian = Straight(self.wall, around, 0.0, 0.0)
         left, right = meridian.parallel(-half), meridian.parallel(half)
-        ends = {}
-        for side, curve in (("left", left), ("right", right)):
-            for end, down in (("from", keepout.from_mm), ("to", keepout.to_mm)):
-                ends[side, end] = level_t(curve, down)
-        def at(side: str, end: str) -> float:
-            return float((left if side == "left" else right).at(ends[side, end])[0])
+        (left_from, left_to), (right_from, right_to) = (
+            tuple(float(level_t(curve, down)) for down in (from_mm, to_mm)) for curve in (left, right)
+        )
+        arounds = {
+            end: (float(left.at(at_left)[0]), float(right.at(at_right)[0]))
+            for end, at_left, at_right in (("from", left_from, right_from), ("to", left_to, right_to))
+        }
         return Shape(
             (
-                Edge(left, ends["left", "from"], ends["left", "to"]),
-                Edge(Parallel(self.wall, keepout.to_mm), at("left", "to"), at("right", "to")),
-                Edge(right, ends["right", "to"], ends["right", "from"]),
-                Edge(Parallel(self.wall, keepout.from_mm), at("right", "from"), at("left", "from")),
+                Edge(left, left_from, left_to),
+                Edge(Parallel(self.wall, to_mm), *arounds["to"]),
+                Edge(right, right_to, right_from),
+                Edge(Parallel(self.wall, from_mm), *reversed(arounds["from"])),
             )
         )
 
 
-def _upright(wall: Frustum, rim_rad: float, base_rad: float) -> Straight:
+def _upright(wall: Wall, rim_rad: float, base_rad: float) -> Straight:
     """The straight way from a place at the rim to one at the base."""
     heading = 0.0
     if rim_rad != base_rad:
@@ -148,47 +148,16 @@ def _upright(wall: Frustum, rim_rad: float, base_rad: float) -> Straight:
     return Straight(wall, rim_rad, 0.0, heading)
 
 
-def level_t(curve: Straight, down_mm: float, near_t: float | None = None) -> float:
-    """Where a straight way is `down_mm` down: of two such places, that nearest to `near_t`.
-
-    With r0 and c = cos f at its start, k t^2 + 2 r0 c t = (down - down0) (r + r0) in the development.
-    """
-    k, b = curve.wall.slope, curve.wall.radius_mm(curve.down_mm) * math.cos(curve.heading_rad)
-    c = (down_mm - curve.down_mm) * (curve.wall.radius_mm(down_mm) + curve.wall.radius_mm(curve.down_mm))
-    square = b * b + k * c
-    if square < 0:
-        return math.nan
-    larger = b + math.copysign(math.sqrt(square), b)
-    roots = ([c / larger] if larger else []) + ([-larger / k] if k else [])
-    if not roots:
-        return math.nan
-    near = 0.0 if near_t is None else near_t
-    return min(roots, key=lambda t: abs(t - near)) if near_t is not None else roots[0]
-
-
-def upright_t(curve: Straight, around_rad: float) -> float:
-    """Where a straight way meets a meridian; NaN where it never does.
-
-    Both are straight in the development, and the law of sines gives the way's part of their triangle.
-    """
-    turn = around_rad - curve.around_rad
-    swing = curve.wall.slope * turn
-    ahead, across = math.sin(curve.heading_rad - swing), math.sin(curve.heading_rad)
-    if abs(swing) >= math.pi or not ahead * across > 0:  # only past the point to which the wall tapers
-        return math.nan
-    return float(curve.wall.radius_mm(curve.down_mm) * turn * np.sinc(swing / math.pi) / ahead)
-
-
 def _larger(first: float | None, second: float | None, default: float) -> float:
     given = [value for value in (first, second) if value is not None]
     return max(given) if given else default
 
 
-def _fixed(place: float | Along, wall: Frustum) -> float:
+def _fixed(place: float | Along, wall: Wall) -> float:
     if isinstance(place, Along):
         if not 0 <= place.at_mm <= wall.wall_mm:
             raise GeometryError(f"a girth {place.at_mm:g} mm down misses the wall, which is {wall.wall_mm:.2f} mm long")
-        return place.along_mm / wall.radius_mm(place.at_mm)
+        return place.along_mm / float(wall.radius_mm(place.at_mm))
     return place
 
 

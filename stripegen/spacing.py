@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from stripegen.columns import aligned
 from stripegen.decoration import Decoration
 from stripegen.levels import Gap, Level, three_levels
 from stripegen.lineparts import parts_of
@@ -70,7 +71,7 @@ def spacing_lines(spacing: Spacing) -> list[str]:
     for meridian in spacing.meridians:
         lines += ["", f"Clear down the wall at {math.degrees(meridian.around_rad):.1f} degrees, mm"]
         rows = [[f"{drop.upper} to {drop.lower}", _figure(drop.clear_mm)] for drop in meridian.drops]
-        lines += _aligned(rows)
+        lines += aligned(rows)
     return lines
 
 
@@ -168,7 +169,7 @@ def _round_table(spacing: Spacing) -> Iterator[str]:
         table.append((left, right, [f"{math.degrees(places[key]):.1f}", *rows[key], opening]))
     heads = [f"{level.name} {level.down_mm:.1f}" for level in spacing.levels]
     girths = [_figure(level.girth_mm) for level in spacing.levels]
-    yield from _aligned(
+    yield from aligned(
         [["down to", "degrees", *heads, "opens"], ["once round", "", *girths, ""], *_told_once(table)]
     )
 
@@ -195,18 +196,6 @@ def _told_once(table: list[tuple[str, str, list[str]]]) -> Iterator[list[str]]:
         more = "" if stop == start + 1 else f" and on to {table[stop - 1][1]}, {stop - start} gaps"
         yield [f"{left} to {right}{more}", *cells]
         start = stop
-
-
-def _aligned(rows: list[list[str]]) -> list[str]:
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return [
-        "  "
-        + "  ".join(
-            cell.rjust(width) if column else cell.ljust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    ]
 
 
 def _openings(levels: Sequence[Level]) -> Iterator[Opening]:

@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import NamedTuple
 
 from stripegen.errors import Where
 
 NOWHERE = Where("", "")
 PATHS = ("straight", "same-slant", "even-drop")
+FILM_LIMIT_MM = 2.0
+ALIKE_MM = 1e-6
 
 
 def _check_finite(**values: float) -> None:
@@ -23,9 +27,9 @@ def _check_finite(**values: float) -> None:
             raise ValueError(f"{name} must be finite: got {value}")
 
 
-def _check_above_zero(**values: float) -> None:
+def _check_above_zero(**values: float | None) -> None:
     for name, value in values.items():
-        if not (math.isfinite(value) and value > 0):
+        if value is not None and not (math.isfinite(value) and value > 0):
             raise ValueError(f"{name} must be finite and above 0: got {value}")
 
 
@@ -85,14 +89,19 @@ Around = float | str | Along
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seam:
-    """Where two panels meet: one place, or one at the rim and one at the base (a leaning seam)."""
+    """Where two panels meet: one place, or one at the rim and one at the base (a leaning seam).
+
+    `opening_mm` is how far apart the panels lie there.
+    """
 
     name: str
     rim: float | Along
     base: float | Along
+    opening_mm: float = 0.0
 
     def __post_init__(self) -> None:
         _check_places(rim=self.rim, base=self.base)
+        _check_not_negative(opening_mm=self.opening_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,20 +121,48 @@ class Keepout:
             raise ValueError(f"from_mm must be less than to_mm: got {self.from_mm} and {self.to_mm}")
 
 
+class ProfilePoint(NamedTuple):
+    """A point of a bare cup's wall: half its width there, and its upright height above any one level."""
+
+    radius_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Misread:
+    """One length that was measured on a cup, in the words of its table: `rim circumference`.
+
+    `of` gives a cup as it would have been had that length been read 1 mm longer (the cup it is of, or that
+    with other seams); None where no cup can have such measures. It works only when called.
+    """
+
+    label: str
+    of: Callable[[Cup], Cup | None]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cup:
-    """A bare cup with one straight wall, as measured, and what is already on it."""
+    """A bare cup, as measured, and what is already on it.
+
+    Its wall is straight from rim to base where `profile` is empty. Else it runs through the profile's
+    points, from the rim down: straight between them, or, if `smooth`, along a natural cubic spline of radius
+    against height. `wall_mm` is the wall's length either way. `seal_mm` is the resin to come over the strips.
+    """
 
     name: str
     rim_radius_mm: float
     base_radius_mm: float
     wall_mm: float
+    profile: tuple[ProfilePoint, ...] = ()
+    smooth: bool = False
     resin_mm: float = 0.0
+    seal_mm: float | None = None
     rim_clearance_mm: float | None = None
     base_clearance_mm: float | None = None
     keepouts: tuple[Keepout, ...] = ()
     seams: Mapping[str, Seam] = field(default_factory=dict)
     colour: str = "#e9e6df"
+    misreads: tuple[Misread, ...] = field(default=(), compare=False, repr=False)
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
@@ -134,6 +171,7 @@ class Cup:
         )
         _check_not_negative(
             resin_mm=self.resin_mm,
+            seal_mm=self.seal_mm,
             rim_clearance_mm=self.rim_clearance_mm,
             base_clearance_mm=self.base_clearance_mm,
         )
@@ -142,6 +180,38 @@ class Cup:
             raise ValueError(
                 f"wall_mm must be above {taper_mm}, by which the radii differ: got {self.wall_mm}"
             )
+        if self.profile:
+            self._check_profile()
+        elif self.smooth:
+            raise ValueError("smooth needs a profile")
+
+    def with_seams(self, seams: Mapping[str, Seam]) -> Cup:
+        """This cup with other seams laid over its own: one of the same name is replaced."""
+        return replace(self, seams={**self.seams, **seams}) if seams else self
+
+    def _check_profile(self) -> None:
+        points = self.profile
+        if len(points) < (3 if self.smooth else 2):
+            raise ValueError(f"profile has too few points: got {len(points)}")
+        for point in points:
+            _check_above_zero(radius_mm=point.radius_mm)
+            _check_finite(height_mm=point.height_mm)
+        for upper, lower in pairwise(points):
+            if upper.height_mm < lower.height_mm or (self.smooth and upper.height_mm == lower.height_mm):
+                raise ValueError(
+                    f"profile must fall from the rim to the base: got {upper.height_mm} above {lower.height_mm}"
+                )
+        for name, radius_mm, end in (
+            ("rim_radius_mm", self.rim_radius_mm, points[0]),
+            ("base_radius_mm", self.base_radius_mm, points[-1]),
+        ):
+            if abs(radius_mm - end.radius_mm) > ALIKE_MM:
+                raise ValueError(f"{name} must be that of the profile, {end.radius_mm}: got {radius_mm}")
+        chords_mm = math.fsum(math.dist(*pair) for pair in pairwise(points))
+        # A smooth wall is at least as long as its chords; how long it is, its own curve knows.
+        short = self.wall_mm < chords_mm - ALIKE_MM
+        if short or (not self.smooth and self.wall_mm > chords_mm + ALIKE_MM):
+            raise ValueError(f"wall_mm must be that of the profile, {chords_mm}: got {self.wall_mm}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,10 +231,13 @@ class Vinyl:
     stretch: float = 0.005
     min_width_mm: float = 1.0
     corner_radius_mm: float = 0.0
+    thickness_mm: float | None = None
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
-        _check_above_zero(width_mm=self.width_mm)
+        _check_above_zero(width_mm=self.width_mm, thickness_mm=self.thickness_mm)
+        if self.thickness_mm is not None and self.thickness_mm >= FILM_LIMIT_MM:
+            raise ValueError(f"thickness_mm must be below {FILM_LIMIT_MM}: got {self.thickness_mm}")
         _check_not_negative(
             length_mm=self.length_mm,
             margin_mm=self.margin_mm,
@@ -203,7 +276,11 @@ class Repeat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """What every kind of line has. `vinyl` is a role that an order binds to a vinyl, or a vinyl's name."""
+    """What every kind of line has. `vinyl` is a role that an order binds to a vinyl, or a vinyl's name.
+
+    `split`: pieces that are too long may be cut in parts that overlap; `slit`: a band that would not lie flat
+    is cut as strips side by side; `together`: its pieces keep their places to each other on the sheet.
+    """
 
     name: str
     vinyl: str
@@ -218,6 +295,8 @@ class Line:
     by_mm: float = 1.0
     resin_mm: float | None = None
     split: bool = False
+    slit: bool = False
+    together: bool = False
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
@@ -251,6 +330,8 @@ class Vertical(Line):
         for place in self.around:
             _check_places(around=place)
         _check_places(mirror=self.mirror)
+        if self.slit and self.narrows:
+            raise ValueError("a line that narrows can't be slit")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -312,23 +393,30 @@ class Chevron(Line):
         _check_path(self.path)
         if self.points < 1:
             raise ValueError(f"points must be 1 or more: got {self.points}")
+        if self.slit:
+            raise ValueError("a chevron can't be slit")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pattern:
-    """A named set of lines, in the order in which the job lists them."""
+    """A named set of lines, in the order in which the job lists them.
+
+    `together`: all its pieces keep their places to each other on the sheet, as a line's do.
+    """
 
     name: str
     lines: tuple[Line, ...]
     rim_clearance_mm: float | None = None
     base_clearance_mm: float | None = None
+    together: bool = False
     where: Where = field(default=NOWHERE, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
     """So many cups of one kind with one pattern. `bindings` maps a role to a vinyl's name;
-    `every_role` binds every role that is not itself the name of a vinyl of this job."""
+    `every_role` binds every role that is not itself the name of a vinyl of this job; `seams` replace those
+    of the cup that have the same name, or add to them."""
 
     id: str
     cup: str
@@ -336,6 +424,7 @@ class Order:
     quantity: int = 1
     bindings: Mapping[str, str] = field(default_factory=dict)
     every_role: str | None = None
+    seams: Mapping[str, Seam] = field(default_factory=dict)
     due: datetime.date | None = None
     where: Where = field(default=NOWHERE, compare=False)
 
@@ -344,6 +433,18 @@ class Order:
             raise ValueError(f"quantity must be 1 or more: got {self.quantity}")
         if self.every_role is not None and self.bindings:
             raise ValueError("an order binds every role or some by name, not both")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cutter:
+    """What the cutter can do: how wide it cuts, and how long in one run. None: no limit is known."""
+
+    cut_width_mm: float | None = None
+    longest_run_mm: float | None = None
+    where: Where = field(default=NOWHERE, compare=False)
+
+    def __post_init__(self) -> None:
+        _check_above_zero(cut_width_mm=self.cut_width_mm, longest_run_mm=self.longest_run_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -358,6 +459,11 @@ class Job:
     patterns: Mapping[str, Pattern]
     orders: tuple[Order, ...]
     own_vinyls: frozenset[str] = frozenset()
+    cutter: Cutter = Cutter()
+
+    def cup_of(self, order: Order) -> Cup:
+        """The cup of an order, with the order's own seams laid over those that the cup has."""
+        return self.cups[order.cup].with_seams(order.seams)
 
     def vinyl_of(self, order: Order, role: str) -> Vinyl | None:
         """The vinyl that an order cuts a line of this role from; None where nothing binds it."""

@@ -160,7 +160,14 @@ class Table:
         if read is None:
             read = show(self.values[key]) if key in self.values else ""
         shown = show_key(key) if key in self.values else key
-        self.faults.append(Fault(self.where, self.prefix + shown if shown else "", read, right))
+        self._add(self.prefix + shown if shown else "", read, right)
+
+    def fault_whole(self, right: str) -> None:
+        """Add a fault of a table within another as a whole, such as one that lacks either of two keys."""
+        self._add(self.prefix.rstrip(" ,."), show(self.values), right)
+
+    def _add(self, place: str, read: str, right: str) -> None:
+        self.faults.append(Fault(self.where, place, read, right))
         table: Table | None = self
         while table is not None:
             table.is_sound = False

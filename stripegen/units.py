@@ -1,6 +1,6 @@
 """Lengths, shares and angles as people write them: exact conversion to millimetres and radians.
 
-Every function raises ValueError whose text says what would be right, to stand after "read ...;".
+Every function that reads raises ValueError whose text says what would be right, to stand after "read ...;".
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from fractions import Fraction
 
 UNITS = ("mm", "cm", "in")
 MM_PER_UNIT = {"mm": Fraction(1), "cm": Fraction(10), "in": Fraction(254, 10)}
+SHOWN_PLACES = {"mm": 1, "cm": 2, "in": 2}
 LENGTH_LIMIT_MM = 10_000.0
 DEGREE_LIMIT = 36_000.0
 SHARE_LEAST, SHARE_MOST = -1.0, 2.0
@@ -67,6 +68,13 @@ def parse_degrees(value: object) -> float:
     if abs(value) > DEGREE_LIMIT:
         raise ValueError("must be degrees from -36000 to 36000, which is 100 turns")
     return math.radians(value)
+
+
+def show_length(value_mm: float, unit: str, finer: int = 0) -> str:
+    """A length as a tape is read, without its unit: to 0.1 mm, 0.01 cm or 0.01 in; `finer` adds decimals."""
+    places = SHOWN_PLACES[unit] + finer
+    shown = round(value_mm / float(MM_PER_UNIT[unit]), places) + 0.0  # without -0
+    return f"{shown:.{places}f}"
 
 
 def _is_number(value: object) -> bool:

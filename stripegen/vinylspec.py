@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from stripegen.spec import Vinyl
+from stripegen.spec import FILM_LIMIT_MM, Vinyl
 from stripegen.tables import Table, parse_colour
 from stripegen.units import is_share, parse_share
 
 _KEYS = (
     "colour", "width", "length", "margin", "piece_gap", "grain", "flip", "price", "stretch",
-    "min_width", "corner_radius",
+    "min_width", "corner_radius", "thickness",
 )  # fmt: skip
 
 
@@ -27,6 +27,7 @@ def read_vinyl(name: str, table: Table) -> Vinyl | None:
         "stretch": table.read("stretch", _parse_stretch, 0.005),
         "min_width_mm": table.length("min_width", 1.0),
         "corner_radius_mm": table.length("corner_radius", 0.0),
+        "thickness_mm": table.length("thickness", None, above_mm=0),
     }
     if isinstance(table.values.get("price"), Mapping):
         price = table.child("price", "{ sheet = 3.20 }")
@@ -40,6 +41,8 @@ def read_vinyl(name: str, table: Table) -> Vinyl | None:
     else:
         values["price_square_metre"] = table.number("price", None)
     table.finish(_KEYS)
+    if (values["thickness_mm"] or 0.0) >= FILM_LIMIT_MM:
+        table.fault("thickness", f"no film is so thick: must be below {FILM_LIMIT_MM:g} mm; check its unit")
     for key in ("width", "length"):
         size_mm, margin_mm = values[f"{key}_mm"], values["margin_mm"]
         if size_mm is not None and margin_mm is not None and size_mm <= 2 * margin_mm:

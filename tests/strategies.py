@@ -7,10 +7,27 @@ from random import Random
 
 from hypothesis import strategies as st
 
-from stripegen.curves import Curve, EvenDrop, Parallel, Round, SameSlant, Straight
+from stripegen.curves import Curve, Parallel, Round, Straight
+from stripegen.errors import GeometryError
 from stripegen.margins import cross_edge
+from stripegen.sections import SectionWall
 from stripegen.shapes import Edge, Shape
-from stripegen.spec import Chevron, Cup, Diagonal, Down, Keepout, Line, Pattern, Repeat, Ring, Seam, Vertical
+from stripegen.slants import EvenDrop, SameSlant
+from stripegen.smooth import SmoothWall
+from stripegen.spec import (
+    Chevron,
+    Cup,
+    Diagonal,
+    Down,
+    Keepout,
+    Line,
+    Pattern,
+    ProfilePoint,
+    Repeat,
+    Ring,
+    Seam,
+    Vertical,
+)
 from stripegen.surface import Frustum
 
 PATHS = ("straight", "same-slant", "even-drop")
@@ -183,16 +200,51 @@ def random_cup(rng: Random) -> Cup:
     if rng.random() < 0.4:
         around = rng.uniform(-3, 3)
         seams["side"] = Seam(name="side", rim=around, base=around + rng.uniform(-0.4, 0.4))
+    profile, smooth = (), False
+    if rng.random() < 0.45:
+        profile, smooth = random_profile(rng)
+        rim, base = profile[0].radius_mm, profile[-1].radius_mm
+        wall = (SmoothWall if smooth else SectionWall).through(profile).wall_mm
+        keepouts = [
+            Keepout(around=kept.around, width_mm=kept.width_mm, from_mm=kept.from_mm * 0.2, to_mm=kept.to_mm * 0.2 + 1)
+            for kept in keepouts
+        ]
     return a_cup(
         rim,
         base,
         wall,
+        profile=profile,
+        smooth=smooth,
         resin_mm=rng.choice((0.0, 0.8, rng.uniform(0, 4))),
         rim_clearance_mm=rng.choice((None, 0.0, rng.uniform(0, 15))),
         base_clearance_mm=rng.choice((None, 0.0, rng.uniform(0, 15))),
         keepouts=tuple(keepouts),
         seams=seams,
     )
+
+
+def random_profile(rng: Random) -> tuple[tuple[ProfilePoint, ...], bool]:
+    """A profile as wild as a cup's may be, and whether it is smooth: bulges, waists, upright parts, shoulders, ledges."""
+    while True:
+        smooth, count = rng.random() < 0.45, rng.choice((3, 3, 4, 4, 5, 6, 9))
+        radius, height = rng.uniform(18, 60), rng.uniform(60, 200)
+        points = [ProfilePoint(radius, height)]
+        for left in range(count - 1, 0, -1):
+            drop = height / left * rng.uniform(0.6, 1.4) if left > 1 else height
+            if not smooth and rng.random() < 0.08:
+                drop = 0.0  # a ledge
+            steep = rng.choice((0.0, rng.uniform(-0.2, 0.2), rng.uniform(-0.6, 0.6), rng.uniform(-2, 2)))
+            radius += steep * drop if drop else rng.choice((-1, 1)) * rng.uniform(1, 10)
+            height -= drop
+            points.append(ProfilePoint(radius, height))
+        if min(point.radius_mm for point in points) < 6 or max(point.radius_mm for point in points) > 120:
+            continue
+        try:
+            wall = (SmoothWall if smooth else SectionWall).through(points)
+        except GeometryError:
+            continue
+        if wall.least_radius_mm > 5:
+            return tuple(points), smooth
 
 
 def random_line(rng: Random, name: str, cup: Cup, earlier: list[Line]) -> Line:

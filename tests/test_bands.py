@@ -221,3 +221,31 @@ def test_what_can_not_be_cut_is_refused():
     (course,) = courses_of(diagonal((0.0, 20.0), (1.0, 59.0), path="same-slant"), steep)
     with pytest.raises(GeometryError, match="inner edge would fold over itself|past the point"):
         _ = band(course, -40.0, 40.0).traces
+
+
+@pytest.mark.parametrize("stripes", [1, 2, 3])
+@pytest.mark.parametrize(("points", "sharp"), [(4, False), (14, True), (20, True)])
+def test_the_tips_of_sharp_points_are_cut_level(points, sharp, stripes):
+    """A tip may lie four half widths past the middle of its own stripe, and is cut along a parallel there."""
+    site = site_of("shallow")
+    line = Chevron(
+        name="c", vinyl="v", width_mm=3.0, stripes=stripes, top=Down(35.0), bottom=Down(95.0), points=points, joint=0.0
+    )
+    (course,) = courses_of(line, site)
+    places = [5.0 * (number - (stripes - 1) / 2) for number in range(stripes)]
+    for place in places:
+        shape = band(course, place - 1.5, place + 1.5)
+        _, top, _, bottom = shape.polygon.bounds
+        downs = [float(edge.curve.at(edge.t0)[1]) for edge in middle(course, place)]
+        reach = max(min(downs) - top, bottom - max(downs))
+        level = [edge for edge in shape.outer if isinstance(edge.curve, Parallel)]
+        if sharp:
+            assert reach == pytest.approx(6.0, abs=1e-6)
+            assert len(level) == 2 * points + 1  # the joint's own tip is in two halves
+        else:
+            assert reach < 6.0
+            assert not level
+    whole = band(course, places[0] - 1.5, places[-1] + 1.5)
+    for place in places:
+        stripe = band(course, place - 1.5, place + 1.5)
+        assert stripe.polygon.difference(whole.polygon.buffer(0.01)).area < 1e-6

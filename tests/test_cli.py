@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -66,8 +67,61 @@ def test_check_writes_nothing(job_file, tmp_path):
     before = sorted(tmp_path.rglob("*"))
     result = run("check", job_file)
     assert result.exit_code == 0
-    assert "2 orders, 4 cups, 20 pieces: nothing wrong, 0 warnings." in result.output
+    assert "2 orders, 4 cups, 20 pieces: nothing wrong, 2 warnings." in result.output
+    assert "warning: R-31 swirl: one tip is narrower than 1 mm" in result.output
     assert sorted(tmp_path.rglob("*")) == before
+
+
+MEASURED = """
+units = "in"
+
+[cup.mug]
+rim    = { diameter = 3.5 }
+base   = { diameter = 3.5 }
+height = 4
+seal   = "0.15 mm"
+
+[vinyl.brass]
+colour = "#b8923a"
+width  = 12
+thickness = "0.08 mm"
+
+[pattern.belt]
+[[pattern.belt.line]]
+name    = "belt"
+kind    = "ring"
+down    = 1
+width   = 0.25
+overlap = "2 mm"
+vinyl   = "brass"
+
+[[order]]
+id = "M-1"
+cup = "mug"
+pattern = "belt"
+
+[[order]]
+id = "M-2"
+cup = "mug"
+pattern = "belt"
+"""
+
+
+def test_check_tells_how_sure_the_measures_are(tmp_path):
+    path = tmp_path / "mugs.toml"
+    path.write_text(MEASURED)
+    result = run("check", path)
+    assert result.exit_code == 0
+    # pi x 3.5 in at every place; the ring lies a quarter of the way down: it grows by 3/4 pi mm with the rim's diameter
+    assert result.stdout.count("round the cup should read 11.00 in at 0.47 in down, 11.00 in at 2.12 in and 11.00") == 1
+    head = r"measure +longest piece \(belt, 11.00\) +worst joint\n"
+    assert re.search(head + r" +rim diameter +\+0.093 +\+0.093\n", result.stdout)
+    assert "An overlap of 1/8 in or more covers that." in result.stdout
+    assert "2 orders, 2 cups, 2 pieces: nothing wrong, 3 warnings." in result.stdout
+    told = result.stderr.splitlines()
+    assert [line.split(":")[1].strip() for line in told] == ["M-1", "M-2", "belt"]
+    assert all("0.16 mm of film, more than the 0.15 mm of resin" in line for line in told[:2])
+    assert "rim diameter opens its joint by 0.093 in, more than its overlap of 0.079 in" in told[2]
 
 
 BROKEN = {

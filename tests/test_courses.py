@@ -71,8 +71,26 @@ def test_repeats_are_even_or_by_a_step_or_between_two_places():
     assert starts_deg(vertical(repeat=Repeat(count=2, between=("back", 6.0)))) == pytest.approx(
         [180 + (math.degrees(6.0) - 180) * part / 3 for part in (1, 2)], abs=1e-6
     )
-    with pytest.raises(GeometryError, match="one of these leans"):
-        vertical(repeat=Repeat(count=2, between=("back", "side")))
+
+
+@pytest.mark.parametrize(("first", "last"), [("front", "side"), ("side", "back"), ("back", "side")])
+def test_between_leaning_seams_lines_lie_at_each_place_down_by_their_share(first, last):
+    courses = vertical(repeat=Repeat(count=3, between=(first, last)))
+    for down in np.linspace(12.0, 146.0, 9):
+        left, right = (SITE.around_rad(name, down) for name in (first, last))
+        turn = (right - left) % math.tau
+        for number, course in enumerate(courses, 1):
+            (leg,) = course.legs
+            around = float(leg.curve.at(down)[0])  # its t is the place down
+            assert math.remainder(around - left - turn * number / 4, math.tau) == pytest.approx(0, abs=1e-9)
+        assert (leg.t0, leg.t1) == pytest.approx((12.0, 146.0), abs=1e-9)
+
+
+def test_between_seams_that_cross_there_is_no_room():
+    cup = a_cup(43, 31, 152, seams={"side": Seam(name="side", rim=0.1, base=-0.3)})
+    line = Vertical(**COMMON, repeat=Repeat(count=2, between=("front", "side")))
+    with pytest.raises(GeometryError, match="cross on their way down"):
+        courses_of(line, Site.of(cup, Pattern(name="p", lines=())))
 
 
 @laws

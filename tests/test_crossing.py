@@ -6,7 +6,8 @@ import pytest
 from strategies import WALL
 
 from stripegen.crossing import meet
-from stripegen.curves import SameSlant, Straight
+from stripegen.curves import Straight
+from stripegen.slants import SameSlant
 
 
 def test_meet_finds_the_crossing_or_says_there_is_none():

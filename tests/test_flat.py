@@ -14,7 +14,8 @@ from strategies import CUPS, a_cup, cups, lines
 
 from stripegen.cutting import Covers, covers_of, lay_line
 from stripegen.errors import GeometryError
-from stripegen.flat import CHORD_MM, FIT_MM, lay_flat
+from stripegen.fitting import FIT_MM
+from stripegen.flat import CHORD_MM, lay_flat
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge
 from stripegen.site import Site
 from stripegen.spec import Chevron, Diagonal, Down, Keepout, Pattern, Ring, Seam, Vertical

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import cmath
+import dataclasses
 import math
 import re
 
 import numpy as np
 import pytest
 import shapely
+from profiled import LINES, PROFILED, area_on, turned
 from strategies import a_cup
 
 from stripegen.decoration import Decoration, decorate
@@ -95,10 +97,10 @@ def figures_of(drawing: Drawing, level: str) -> list[TextItem]:
 CASES = [(cup, pattern) for cup in CUPS for pattern in PATTERNS if pattern != "hairs" or cup == "narrower"]
 
 
-@pytest.fixture(scope="module", params=CASES, ids=lambda case: "-".join(case))
+@pytest.fixture(scope="module", params=[*CASES, *((name, "all") for name in PROFILED)], ids="-".join)
 def case(request):
     cup, pattern = request.param
-    decoration = decorated(CUPS[cup], *PATTERNS[pattern])
+    decoration = decorated((CUPS | PROFILED)[cup], *(PATTERNS | {"all": LINES})[pattern])
     return decoration, pictured(decoration)
 
 
@@ -113,15 +115,29 @@ def scale_of(drawing: Drawing) -> float:
 def test_the_wall_and_its_strips_are_drawn_at_true_size(case):
     decoration, drawing = case
     square = scale_of(drawing) ** 2
-    cup = decoration.cup
-    (wall,) = areas_of(drawing, "wall")
-    assert wall.area / square == pytest.approx(
-        math.pi * (cup.rim_radius_mm + cup.base_radius_mm) * cup.wall_mm, rel=1e-3
-    )
+    space = turned(decoration.cup)
+    ends = (0.0, *space.bends, space.length)
+    bands = areas_of(drawing, "wall")
+    strips = areas_of(drawing, "strip")
+    assert len(bands) == len(ends) - 1
+    assert all(any(band.buffer(0.05).covers(strip) for band in bands) for strip in strips)
+    laid = [strip.shape for line in decoration.lines for strip in line.strips]
+    for band, low, high in zip(bands, ends, ends[1:], strict=False):
+        downs = low + (np.arange(500) + 0.5) * (high - low) / 500
+        round_mm2 = float(np.sum(math.tau * space.radius(downs))) * (high - low) / 500
+        assert band.area / square == pytest.approx(round_mm2, rel=2e-3)
+        here = sum(strip.area for strip in strips if band.buffer(0.05).covers(strip))
+        there = sum(area_on(space, shape, low, high) for shape in laid)
+        assert here / square == pytest.approx(there, rel=2e-3)
+
+
+@pytest.mark.parametrize("name", ["narrower", "wider", "plain", "steep"])
+def test_strips_are_as_large_as_the_pieces_that_are_cut(name):
+    decoration = decorated(CUPS[name], *PATTERNS["seams"], *PATTERNS["hoops"])
+    drawing = pictured(decoration)
     pieces = sum(piece.area_mm2 for pieces in decoration.pieces for piece in pieces)
-    assert sum(area.area for area in areas_of(drawing, "strip")) / square == pytest.approx(pieces, rel=2e-3)
-    for area in areas_of(drawing, "strip"):
-        assert wall.buffer(0.05).covers(area)
+    drawn = sum(area.area for area in areas_of(drawing, "strip"))
+    assert drawn / scale_of(drawing) ** 2 == pytest.approx(pieces, rel=2e-3)
 
 
 def test_every_text_is_on_the_page_and_none_over_another(case):
@@ -205,6 +221,61 @@ def test_points_lie_where_the_sector_has_them(kind):
             )
             assert abs(step) == pytest.approx(5.0)
             assert cmath.phase(step / further) == pytest.approx(-math.atan2(3.0, 4.0), abs=1e-4)
+
+
+@pytest.mark.parametrize("name", PROFILED)
+def test_on_any_wall_girths_are_as_long_as_they_are_and_stand_as_far_down_as_they_do(name):
+    decoration = decorated(PROFILED[name], LINES[0])
+    sheet = fitted_sheet(decoration, 238.0, 165.0, 250.0)
+    space = turned(decoration.cup)
+    for down in (3.0, 20.0, 74.0, 120.0, space.length - 1.0):
+        points = np.array([sheet.place(around, down) for around in np.linspace(0.3, 1.5, 201) + sheet.start_rad])
+        along = float(np.sum(np.hypot(*np.diff(points, axis=0).T)))
+        assert along / sheet.scale == pytest.approx(1.2 * float(space.radius(down)), rel=1e-4)
+        middle = np.array([sheet.place(sheet.middle_rad, there) for there in (down, down + 0.5)])
+        assert (middle[1] - middle[0]) / sheet.scale == pytest.approx([0.0, 0.5], abs=1e-9)
+        x, y = sheet.place(sheet.middle_rad + 1.0, down)
+        ahead = np.array(sheet.place(sheet.middle_rad + 1.001, down)) - (x, y)
+        right = np.array(sheet.beside(sheet.middle_rad + 1.0, down, 1.0, 0.0)) - (x, y)
+        below = np.array(sheet.beside(sheet.middle_rad + 1.0, down, 0.0, 1.0)) - (x, y)
+        assert ahead @ right / np.hypot(*ahead) == pytest.approx(1.0, abs=1e-5)
+        assert ahead @ below / np.hypot(*ahead) == pytest.approx(0.0, abs=2e-3)
+
+
+@pytest.mark.parametrize("name", PROFILED)
+def test_a_picture_says_what_it_is_of(name):
+    drawing = pictured(decorated(PROFILED[name], LINES[0]))
+    (note,) = [item.text for item in of_role(drawing, "wall-note")]
+    names = [item.text for item in of_role(drawing, "band")]
+    if name == "bulge":
+        assert "not to measure" in note and not names
+        return
+    assert note.startswith("Each section is laid flat by itself")
+    ends = [0.0, *turned(PROFILED[name]).bends, turned(PROFILED[name]).length]
+    assert names == [
+        f"section {number} of {len(ends) - 1}, {low:.1f} to {high:.1f} mm down"
+        for number, (low, high) in enumerate(zip(ends, ends[1:], strict=False), 1)
+    ]
+    assert not of_role(pictured(decorated(CUPS["plain"], EDGE)), "wall-note")
+
+
+def test_a_keepout_and_a_clearance_over_a_bend_are_parted_there():
+    keepout = Keepout(around=math.radians(250), width_mm=20.0, from_mm=40.0, to_mm=110.0)
+    cup = dataclasses.replace(PROFILED["bent-out"], keepouts=(keepout,), rim_clearance_mm=60.0)
+    drawing = pictured(decorated(cup, LINES[0]))
+    bands, space = areas_of(drawing, "wall"), turned(cup)
+    square = scale_of(drawing) ** 2
+    (bend,) = space.bends
+    rims, base = areas_of(drawing, "clearance")[:2], areas_of(drawing, "clearance")[2]
+    for band, rim, (low, high) in zip(bands, rims, ((0.0, bend), (bend, 60.0)), strict=True):
+        assert band.buffer(0.05).covers(rim)
+        middle = float(space.radius((low + high) / 2))
+        assert rim.area / square == pytest.approx(math.tau * middle * (high - low), rel=1e-3)
+    assert bands[1].buffer(0.05).covers(base)
+    upper, lower = areas_of(drawing, "keepout")
+    assert bands[0].buffer(0.05).covers(upper) and bands[1].buffer(0.05).covers(lower)
+    assert (upper.area + lower.area) / square == pytest.approx(20.0 * 70.0, rel=0.02)
+    assert [item.text for item in of_role(drawing, "name")].count("keepout") >= 1
 
 
 def test_around_runs_to_the_right_and_down_downwards():

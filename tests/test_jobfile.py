@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from stripegen.errors import Fault, JobError, Where
 from stripegen.jobfile import Source, one_order_job, parse_job, split_vinyl_options
-from stripegen.spec import Diagonal, Vertical
+from stripegen.spec import Along, Cutter, Diagonal, Seam, Vertical
 
 CUP = "[cup.tall]\nrim = { diameter = 86 }\nbase = { diameter = 62 }\nheight = 150\n"
 VINYL = '[vinyl.brass]\ncolour = "#b8923a"\nwidth = 305\n'
@@ -287,6 +287,105 @@ class TestOrders:
         assert told(JOB.replace("86", "-1")).count("\n") == 0
 
 
+class TestOrderSeams:
+    def job(self, *orders, lines=EDGE + SASH):
+        return (
+            CUP
+            + VINYL
+            + lines
+            + "".join(f"{ORDER.replace('R-31', f'R-{n}')}{more}\n" for n, more in enumerate(orders))
+        )
+
+    def test_they_lie_over_those_of_the_cup(self):
+        job = parse(
+            self.job(
+                "",
+                "seams = { back = { rim = 176.5, base = 178, opening = 2 }, side = { along = 30, at = 12 } }",
+            )
+        )
+        plain, own = job.orders
+        assert plain.seams == {}
+        assert job.cup_of(plain) is job.cups["tall"]
+        seams = job.cup_of(own).seams
+        assert list(seams) == ["front", "back", "side"]
+        assert (seams["back"].opening_mm, seams["back"].rim) == (2, pytest.approx(math.radians(176.5)))
+        assert seams["side"] == Seam(name="side", rim=Along(30.0, 12.0), base=Along(30.0, 12.0))
+
+    def test_bare_lengths_are_in_the_jobs_unit(self):
+        job = parse('units = "in"\n' + self.job("seams = { side = { along = 2, at = 1, opening = 0.5 } }"))
+        assert job.orders[0].seams["side"] == Seam(
+            name="side", rim=Along(50.8, 25.4), base=Along(50.8, 25.4), opening_mm=12.7
+        )
+
+    def test_lines_may_name_them(self):
+        lines = EDGE.replace('"front"', '"side"') + SASH
+        parse(self.job("seams = { side = 90 }", lines=lines))
+        text = told(self.job("seams = { side = 90 }", "", "seams = { front = 9 }", lines=lines))
+        assert text.count("\n") == 0
+        assert 'read "side"; must be a seam of the cup "tall", which has front, back' in text
+        text = told(self.job("seams = { sied = 90 }", lines=lines))
+        assert 'which has front, back, sied; did you mean "sied"?' in text
+
+    @pytest.mark.parametrize(
+        ("seams", "right"),
+        [
+            ("3", " seams: read 3; must be a table such as { front = 0"),
+            ("{ back = true }", " seams.back: read true; must be a number of degrees"),
+            ("{ Back = 3 }", ' seams.Back: differs from the seam "back" only by its case'),
+            ("{ side = 3, Side = 4 }", ' seams.Side: read 4; differs from the seam "side" only by its case'),
+            (
+                "{ side = { along = 3, at = 160 } }",
+                " seams.side: read at = 160.00 mm; at must lie on the wall, which ends 150.48 mm down",
+            ),
+            (
+                "{ side = { rim = 3, base = { along = 3, at = 160 } } }",
+                " seams.side.base: read at = 160.00 mm",
+            ),
+        ],
+    )
+    def test_refusals(self, seams, right):
+        text = told(self.job(f"seams = {seams}"))
+        assert 'week30.toml: [[order]] "R-0"' + right in text
+        assert text.count("\n") == 0
+
+    def test_a_preset_cups_seams_are_laid_over_too(self):
+        text = self.job("seams = { thumb = 90 }").replace('cup = "tall"', 'cup = "tumbler"')
+        job = parse(text)
+        assert list(job.cup_of(job.orders[0]).seams) == ["front", "back", "thumb"]
+
+
+class TestCutter:
+    def test_what_it_says(self):
+        assert parse(JOB).cutter == Cutter()
+        cutter = parse(JOB + '[cutter]\ncut_width = 300\nlongest_run = "1.5 in"\n').cutter
+        assert cutter == Cutter(cut_width_mm=300, longest_run_mm=38.1)
+        assert parse('units = "cm"\n' + JOB + "[cutter]\ncut_width = 30").cutter == Cutter(cut_width_mm=300)
+        assert parse(JOB + "[cutter]").cutter == Cutter()
+
+    @pytest.mark.parametrize(
+        ("text", "right"),
+        [
+            ("[cutter]\ncut_width = 0", ": [cutter] cut_width: read 0; must be a length above 0"),
+            ("[cutter]\nlongest_run = '5%'", ': [cutter] longest_run: read "5%"; a share of the wall'),
+            (
+                "[cutter]\nwidth = 3",
+                ': [cutter] width: is not a key of this table; did you mean "cut_width"?',
+            ),
+            (
+                "[cutter]\nzz = 3",
+                ": [cutter] zz: is not a key of this table, which takes cut_width, longest_run",
+            ),
+            (
+                "[[cutter]]\ncut_width = 3",
+                " cutter: read [{ cut_width = 3 }]; must be a table [cutter], with",
+            ),
+            ("[cuter]", ' cuter: is not a key of this table; did you mean "cutter"?'),
+        ],
+    )
+    def test_refusals(self, text, right):
+        assert "week30.toml" + right in told(JOB + text)
+
+
 class TestBinding:
     def job(self, binding, presets=find):
         order = ORDER.replace('{ accent = "brass", main = "brass" }', binding)
@@ -516,9 +615,20 @@ GOOD = {
             "girths": [{"down": 14, "circumference": 268}, {"down": 140, "circumference": 203}],
             "wall": 153,
         },
+        "bowed": {
+            "profile": [
+                {"height": 0, "diameter": 60},
+                {"height": 40, "circumference": 245},
+                {"height": 150, "diameter": 84},
+            ],
+            "smooth": True,
+            "wall": "15.1 cm",
+            "seal": 1,
+        },
     },
     "vinyl": {
-        "brass": {"colour": "#b8923a", "width": 305, "price": {"sheet": 3}, "length": 500, "stretch": "1%"}
+        "brass": {"colour": "#b8923a", "width": 305, "price": {"sheet": 3}, "length": 500, "stretch": "1%"},
+        "film": {"colour": "#fff", "width": 305, "thickness": 0.08},
     },
     "pattern": {
         "regatta": {
@@ -539,7 +649,14 @@ GOOD = {
                     "under": ["edge"],
                     "vinyl": "brass",
                 },
-                {"name": "band", "kind": "ring", "down": [20, 30], "width": 3, "vinyl": "accent"},
+                {
+                    "name": "band",
+                    "kind": "ring",
+                    "down": [20, 30],
+                    "width": 3,
+                    "vinyl": "accent",
+                    "slit": True,
+                },
                 {
                     "name": "zig",
                     "kind": "chevron",
@@ -550,8 +667,10 @@ GOOD = {
                     "vinyl": "accent",
                 },
             ],
+            "together": True,
         },
     },
+    "cutter": {"cut_width": 300, "longest_run": 900},
     "order": [
         {
             "id": "R-31",
@@ -559,7 +678,14 @@ GOOD = {
             "pattern": "regatta",
             "vinyl": {"accent": "brass"},
             "due": datetime.date(2027, 7, 30),
-        }
+        },
+        {
+            "id": "R-32",
+            "cup": "bowed",
+            "pattern": "regatta",
+            "vinyl": "film",
+            "seams": {"back": {"around": 170, "opening": 2}, "front": {"along": 3, "at": 12, "opening": 1}},
+        },
     ],
 }
 
@@ -598,7 +724,7 @@ junk = st.recursive(
 
 
 def test_the_good_job_is_good():
-    assert len(parse("\n".join(f"{key} = {to_toml(value)}" for key, value in GOOD.items())).orders) == 1
+    assert len(parse("\n".join(f"{key} = {to_toml(value)}" for key, value in GOOD.items())).orders) == 2
 
 
 @given(

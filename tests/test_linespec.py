@@ -49,6 +49,34 @@ def told(*lines, more=""):
 SASH = 'week30.toml: [[pattern.regatta.line]] "sash" '
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_slit_and_together(kind):
+    line = line_of(EXAMPLES[kind])
+    assert (line.slit, line.together) == (False, False)
+    assert line_of(EXAMPLES[kind] + "together = true").together is True
+    assert SASH + "together: read 1; must be true or false" in told(EXAMPLES[kind] + "together = 1")
+    if kind == "chevron":
+        text = told(EXAMPLES[kind] + "slit = true")
+        assert "slit: read true; is for vertical and ring and diagonal lines, not for a chevron" in text
+    else:
+        assert line_of(EXAMPLES[kind] + "slit = true").slit is True
+        assert SASH + 'slit: read "no"; must be true or false' in told(EXAMPLES[kind] + 'slit = "no"')
+
+
+def test_what_narrows_is_not_slit():
+    assert line_of(VERTICAL + "narrows = true\nslit = false").narrows is True
+    assert line_of(VERTICAL + "narrows = false\nslit = true").slit is True
+    text = told(VERTICAL + "narrows = true\nslit = true")
+    assert text.startswith(SASH + "slit: read true; can't stand beside narrows")
+
+
+def test_a_pattern_together():
+    pattern, _ = read(EDGE)
+    assert pattern.together is False
+    pattern, _ = read(EDGE, more="together = true")
+    assert pattern.together is True
+
+
 class TestKinds:
     def test_vertical(self):
         line = line_of(VERTICAL)
@@ -449,6 +477,8 @@ class TestPattern:
             ("line = [3]", "line: read [3]; must be written"),
             ("lines = []", 'lines: is not a key of this table; did you mean "line"?'),
             ("rim_clearance = -1", "rim_clearance: read -1; must be a length of 0 or more"),
+            ("together = 1", "together: read 1; must be true or false"),
+            ("togehter = true", 'togehter: is not a key of this table; did you mean "together"?'),
             ("base_clearance = '3%'", 'base_clearance: read "3%"; a share'),
         ],
     )

@@ -9,11 +9,12 @@ import shapely
 from soundness import corners
 from strategies import CUPS, box, disc, ribbon
 
-from stripegen.curves import EvenDrop, Parallel, SameSlant, Straight
+from stripegen.curves import Parallel, Straight
 from stripegen.errors import GeometryError
-from stripegen.margins import grown, grown_all, shrunk, shrunk_all
+from stripegen.margins import grown, shrunk
 from stripegen.overlay import overlay
 from stripegen.shapes import Shape
+from stripegen.slants import EvenDrop, SameSlant
 from stripegen.surface import Frustum
 
 ROUND = {"quad_segs": 60}
@@ -121,10 +122,6 @@ def test_nothing_is_left_of_what_is_narrower():
     assert shrunk(strip, 1.01, lambda edge: False) == []
     assert shrunk(strip, 0.0, lambda edge: False) == [strip]
     assert grown(strip, 0.0) == [strip]
-    assert shrunk_all([strip, shape_on(wall, "box")], 1.01, lambda edge: False) == shrunk(
-        shape_on(wall, "box"), 1.01, lambda edge: False
-    )
-    assert len(grown_all([strip, shape_on(wall, "box")], 0.2)) == 2
 
 
 def test_an_edge_too_tight_to_move_is_refused():

@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 from soundness import corners, wall_area
 from strategies import WALL, box, disc, ribbon, shapes
 
-from stripegen.curves import Beside, Round, SameSlant, Straight
+from stripegen.curves import Beside, Round, Straight
 from stripegen.errors import GeometryError
 from stripegen.overlay import overlay, spans_inside
 from stripegen.shapes import Edge, Shape
+from stripegen.slants import SameSlant
 
 
 def dense(shape: Shape, count: int = 1500) -> shapely.Geometry:

@@ -10,11 +10,14 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from profiled import PROFILED, turned
 from strategies import a_cup
 
 from stripegen.curves import Parallel, Straight
 from stripegen.decoration import decorate
+from stripegen.flatbands import bands_of
 from stripegen.pictures import (
+    Onto,
     chains_seen,
     contrast,
     divided,
@@ -25,11 +28,15 @@ from stripegen.pictures import (
     mixed,
     painted_strips,
     parts_seen,
+    profile_bend,
     vinyls_of,
 )
 from stripegen.shapes import FULL_TURN, Edge
+from stripegen.sideview import _View
+from stripegen.smooth import SmoothWall
 from stripegen.spec import Diagonal, Down, Line, Pattern, Ring, Vertical
-from stripegen.surface import Frustum
+from stripegen.surface import Frustum, Wall
+from stripegen.walls import bare_wall
 
 CUP = a_cup(43.0, 31.0, 152.0)
 COLOURS = st.tuples(*[st.integers(0, 255)] * 3).map(lambda c: "#" + "".join(f"{part:02x}" for part in c))
@@ -139,32 +146,79 @@ def develop(wall: Frustum, points: np.ndarray) -> np.ndarray:
     return np.stack([apart * np.sin(wall.slope * around), apart * np.cos(wall.slope * around)], axis=-1)
 
 
-def side(wall: Frustum, points: np.ndarray) -> np.ndarray:
+def side(wall: Wall, points: np.ndarray) -> np.ndarray:
     around, down = points.T
-    return np.stack([(wall.rim_radius_mm + wall.slope * down) * np.sin(around), wall.upright * down], axis=-1)
+    return np.stack([wall.radius_mm(down) * np.sin(around), wall.drop_mm(down)], axis=-1)
+
+
+def seen_from_the_side(wall: Wall) -> Onto:
+    return _View(wall, 0.0, 1.0, 0.0, 0.0).onto
+
+
+WALLS = [Frustum.from_radii(*m) for m in ((43, 31, 152), (30, 46, 100), (40, 40, 90), (80, 20, 70))]
+WALLS += [bare_wall(cup).coated(cup.resin_mm) for cup in PROFILED.values()]
 
 
 @given(
-    st.sampled_from([(43.0, 31.0, 152.0), (30.0, 46.0, 100.0), (40.0, 40.0, 90.0), (80.0, 20.0, 70.0)]),
+    st.sampled_from(WALLS),
     st.lists(st.tuples(st.integers(-150, 150), st.integers(0, 100)), min_size=2, max_size=4, unique=True),
     st.floats(0.01, 0.2),
 )
-@settings(deadline=None, max_examples=60)
-def test_a_divided_chain_stays_near_its_picture(measures, places, within):
-    wall = Frustum.from_radii(*measures)
+@settings(deadline=None, max_examples=80)
+def test_a_divided_chain_stays_near_its_picture(wall, places, within):
     chain = np.array([(around / 100, share / 100 * wall.wall_mm) for around, share in places])
     fine = np.concatenate([np.linspace(a, b, 400) for a, b in itertools.pairwise(chain)])
-    points = divided(chain, wall, within)
-    assert points[0] == pytest.approx(chain[0]) and points[-1] == pytest.approx(chain[-1])
-    for mapped in (develop, side):
-        drawn = mapped(wall, points)
-        apart = shapely.distance(shapely.points(mapped(wall, fine)), shapely.LineString(drawn))
+    pictures = [(seen_from_the_side(wall), lambda points: side(wall, points))]
+    if isinstance(wall, Frustum):
+        (band,) = bands_of(wall)
+        pictures.append((Onto(band.laid, band.bending), lambda points: develop(wall, points)))
+    if isinstance(wall, SmoothWall):
+        (band,) = bands_of(wall)
+        pictures.append((Onto(band.laid, band.bending), lambda points: np.stack(band.laid(*points.T), axis=-1)))
+    for onto, mapped in pictures:
+        points = divided(chain, onto, within)
+        assert points[0] == pytest.approx(chain[0]) and points[-1] == pytest.approx(chain[-1])
+        apart = shapely.distance(shapely.points(mapped(fine)), shapely.LineString(mapped(points)))
         assert apart.max() <= within * 1.0001 + 1e-9
 
 
-def test_a_chain_along_a_meridian_is_not_divided():
-    wall = Frustum.from_radii(43.0, 31.0, 152.0)
-    assert len(divided(np.array([(1.0, 0.0), (1.0, 152.0)]), wall, 0.01)) == 2
+def test_a_chain_along_a_meridian_is_not_divided_but_at_bends():
+    meridian = np.array([(1.0, 0.0), (1.0, 152.0)])
+    assert len(divided(meridian, seen_from_the_side(Frustum.from_radii(43.0, 31.0, 152.0)), 0.01)) == 2
+    ledge = bare_wall(PROFILED["ledge"])
+    there = divided(np.array([(1.0, 10.0), (1.0, 150.0)]), seen_from_the_side(ledge), 0.01)
+    assert there.tolist() == [[1.0, 10.0], [1.0, 70.0], [1.0, 78.0], [1.0, 150.0]]
+    assert divided(there[::-1], seen_from_the_side(ledge), 0.01).tolist() == there[::-1].tolist()
+
+
+def test_parts_between_two_parallels_are_what_lies_there():
+    (laid,) = decorate(CUP, Pattern(name="p", lines=(coil(2.4),))).lines
+    (strip,) = laid.strips
+    whole = sum(part.area for part in parts_seen(strip.shape, 0.0, FULL_TURN))
+    found = 0.0
+    for low, high in itertools.pairwise((-math.inf, 55.0, 90.0, math.inf)):
+        parts = parts_seen(strip.shape, 0.0, FULL_TURN, low, high)
+        found += sum(part.area for part in parts)
+        assert all(low - 1e-9 <= part.bounds[1] < part.bounds[3] <= high + 1e-9 for part in parts)
+    assert found == pytest.approx(whole, rel=1e-9)
+    edge = Edge(Straight(Frustum.from_radii(40.0, 40.0, 100.0), 0.5, 0.0, 0.3), 0.0, 90.0)
+    (chain,) = chains_seen(edge, 0.0, FULL_TURN, 20.0, 60.0)
+    assert chain[[0, -1], 1] == pytest.approx([20.0, 60.0])
+
+
+@pytest.mark.parametrize("name", PROFILED)
+def test_the_steepest_place_and_the_sharpest_turn_are_found(name):
+    cup, space = PROFILED[name], turned(PROFILED[name])
+    steepest, sharpest, _ = profile_bend(bare_wall(cup).coated(cup.resin_mm))
+    downs = np.linspace(0.0, space.length, 20001)[1:-1]
+    radius, height = space.place(downs)
+    step = downs[1] - downs[0]
+    assert steepest == pytest.approx(np.abs(np.diff(radius)).max() / step, rel=0.01)
+    if cup.smooth:
+        turns = np.abs(np.diff(np.arctan2(np.diff(radius), -np.diff(height))))
+        assert sharpest == pytest.approx(turns.max() / step, rel=0.02)
+    else:
+        assert sharpest == 0.0
 
 
 def test_luminance_and_contrast_of_known_colours():

@@ -10,7 +10,7 @@ from strategies import CUPS
 from stripegen import production
 from stripegen.errors import JobError
 from stripegen.production import produce
-from stripegen.spec import Diagonal, Down, Job, Order, Pattern, Ring, Vertical, Vinyl
+from stripegen.spec import Cutter, Diagonal, Down, Job, Order, Pattern, Repeat, Ring, Vertical, Vinyl
 
 EDGE = Vertical(name="edge", vinyl="accent", width_mm=5.0, around=("front", "back"))
 SASH = Diagonal(
@@ -26,11 +26,11 @@ SASH = Diagonal(
     under=("edge",),
     mirror=True,
 )
-BAND = Ring(name="band", vinyl="accent", width_mm=0.8, downs=(Down(60.0), Down(52.0)), ends="upright")
+BAND = Ring(name="band", vinyl="accent", width_mm=1.2, downs=(Down(60.0), Down(52.0)), ends="upright")
 
 
 def vinyl(name: str, **more) -> Vinyl:
-    return Vinyl(name=name, colour="#b8923a", width_mm=305.0, **more)
+    return Vinyl(**({"name": name, "colour": "#b8923a", "width_mm": 305.0} | more))
 
 
 def job(*orders: Order, lines=(EDGE, SASH, BAND), **more) -> Job:
@@ -119,14 +119,68 @@ def test_roles_are_bound_to_vinyls():
 
 def test_what_the_maker_should_know_is_told_once_an_order():
     told = produce(
-        job(order("R-1"), order("R-2", bindings={"accent": "navy", "body": "navy", "trim": "navy"}))
+        job(
+            order("R-1"),
+            order("R-2", bindings={"accent": "navy", "body": "navy", "trim": "navy"}),
+            vinyls={name: vinyl(name, min_width_mm=1.5) for name in ("brass", "navy", "body")},
+        )
     ).notices
     codes = [(notice.order, notice.code, notice.line) for notice in told]
     assert ("R-1", "too-narrow", "band") in codes and ("R-2", "too-narrow", "band") in codes
     assert ("R-2", "unused-role", None) in codes and ("R-1", "unused-role", None) not in codes
     assert len(codes) == len(set(codes))
-    wide = job(order("R-1"), vinyls={"brass": vinyl("brass", min_width_mm=0.5), "body": vinyl("body")})
-    assert produce(wide).notices == ()
+    assert produce(job(order("R-1"))).notices == ()
+
+
+def test_strips_too_narrow_for_their_vinyl_are_dropped_and_that_is_told():
+    vinyls = {"brass": vinyl("brass", min_width_mm=1.5), "navy": vinyl("navy"), "body": vinyl("body")}
+    made = produce(job(order("R-1"), order("R-2", bindings={"accent": "navy"}), vinyls=vinyls))
+    lines = {(piece.order, piece.line) for piece in made.pieces}
+    assert ("R-1", "band") not in lines and {("R-2", "band"), ("R-1", "edge")} <= lines
+    (notice,) = made.notices
+    longest = max(piece.flat.true_mm for piece in made.pieces if piece.line == "band")
+    assert str(notice) == (
+        "R-1 band: 2 strips are nowhere as wide as 1.5 mm, the least that brass can be weeded at: dropped, of which "
+        f"{longest:.1f} mm at most would be seen"
+    )
+    with pytest.raises(JobError, match="every strip is too narrow for its vinyl: there is nothing to cut"):
+        produce(job(order("R-1"), lines=(BAND,), vinyls=vinyls))
+
+
+def test_lines_that_may_be_split_are_cut_in_parts_named_in_order():
+    narrow = {name: vinyl(name, width_mm=120.0, length_mm=150.0) for name in ("brass", "navy", "body")}
+    lines = (EDGE, replace(SASH, split=True), replace(BAND, split=True))
+    whole = {piece.id: piece.flat for piece in produce(job(order("R-1"), lines=lines)).pieces}
+    made = produce(job(order("R-1"), lines=lines, vinyls=narrow))
+    parts = [piece for piece in made.pieces if piece.line == "band"]
+    assert [piece.id for piece in parts] == [f"R-1.1.band.{number}" for number in range(1, len(parts) + 1)]
+    assert len(parts) == 4
+    for first, second, of in ((parts[0], parts[1], "1"), (parts[2], parts[3], "2")):
+        one = whole[f"R-1.1.band.{of}"]
+        assert first.flat.start == one.start and second.flat.end == one.end
+        assert first.flat.true_mm + second.flat.true_mm == pytest.approx(one.true_mm)
+        assert first.flat.cut_mm + second.flat.cut_mm == pytest.approx(one.cut_mm + 3.0)
+    # the edges are not to be split, and are left as they are for the layout to refuse
+    assert [piece.flat.cut_mm for piece in made.pieces if piece.line == "edge"] == [134.0, 134.0]
+    (told,) = [notice for notice in made.notices if notice.code == "split"]
+    assert str(told) == "R-1 band: 2 strips are too long for brass: cut in 4 parts that overlap by 3 mm"
+
+
+def test_a_strip_that_can_not_be_split_is_a_fault_of_its_line():
+    many = Vertical(name="many", vinyl="accent", width_mm=10.0, repeat=Repeat(count=20))
+    narrow = {name: vinyl(name, width_mm=120.0, length_mm=150.0) for name in ("brass", "navy", "body")}
+    with pytest.raises(JobError) as caught:
+        produce(job(order("R-1"), order("R-2"), lines=(many, replace(BAND, split=True)), vinyls=narrow))
+    (fault,) = caught.value.faults
+    assert str(fault).startswith(': [[pattern.regatta.line]] "band": on cup tall, from brass, it is ')
+    assert "no joint can be placed clear of the lines that it crosses" in str(fault)
+
+
+def test_a_cutter_that_cuts_no_further_has_strips_split_too():
+    lines = (replace(BAND, split=True),)
+    cutter = Cutter(cut_width_mm=150.0, longest_run_mm=120.0)
+    made = produce(job(order("R-1"), lines=lines, cutter=cutter))
+    assert len(made.pieces) == 4 and len(produce(job(order("R-1"), lines=lines)).pieces) == 2
 
 
 def test_faults_of_all_cups_are_told_together():

@@ -57,8 +57,8 @@ def test_pieces_that_fit_no_sheet_are_all_named_before_anything_is_laid():
     first, second = str(caught.value).splitlines()
     assert first == (
         "piece R-31.1.edge.1 (with 1 more like it) is 5.0 x 412.6 mm; the sheet takes 296.0 x 290.0 mm whichever "
-        "way it is turned: use a larger sheet or a roll (split = true, to cut it in parts that overlap, is not in "
-        "this version)"
+        "way it is turned: use a larger sheet or a roll, or split = true on its line, which cuts it in parts that "
+        "overlap"
     )
     assert second.startswith("piece R-31.1.edge.2 is 5.0 x 295.0 mm")
     assert "grain" in second

@@ -7,13 +7,14 @@ import itertools
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from profiled import PROFILED
 from scipy.optimize import minimize
 from strategies import a_cup
 
 from stripegen.decoration import decorate
 from stripegen.drawing import PathItem, TextItem
 from stripegen.lettering import text_box
-from stripegen.rulers import meridian_ruler, spread, wall_ruler
+from stripegen.rulers import Upright, meridian_ruler, spread, wall_ruler
 from stripegen.spacing import spacing_of
 from stripegen.spec import Down, Pattern, Ring
 
@@ -53,13 +54,36 @@ def decoration():
     return decorate(a_cup(43.0, 31.0, 152.0), Pattern(name="p", lines=(rings,)))
 
 
+def one_bar(scale: float) -> Upright:
+    return Upright(scale, ((0.0, 152.0, 40.0),))
+
+
+def test_a_ruler_in_bars_stands_where_they_do():
+    upright = Upright(0.5, ((0.0, 70.0, 40.0), (70.0, 78.0, 90.0), (78.0, 158.0, 130.0)))
+    assert [upright.y_mm(down) for down in (0.0, 69.0, 70.0, 78.0, 158.0)] == [40.0, 74.5, 90.0, 130.0, 170.0]
+    assert list(upright.spans(60.0, 88.0)) == [(70.0, 75.0), (90.0, 94.0), (130.0, 135.0)]
+    assert list(upright.spans(78.0, 80.0)) == [(130.0, 131.0)]
+    rings = Ring(name="hoop", vinyl="v", width_mm=6.0, downs=(Down(70.0),), ends="upright")
+    decoration = decorate(PROFILED["ledge"], Pattern(name="p", lines=(rings,)))
+    meridian = spacing_of(decoration).meridians[0]
+    ruler = meridian_ruler(meridian, decoration.site, "#ffffff", lambda line: "#112233", upright, 100.0)
+    blocks = [item.shapes[0].bounds() for item in ruler.items if item.role == "block"]
+    assert [(y0, y1) for _, y0, _, y1 in blocks] == [
+        (pytest.approx(40 + 33.5), pytest.approx(75.0)),
+        (pytest.approx(90.0), pytest.approx(91.5)),
+    ]
+    texts = [text.text for text in texts_of(wall_ruler(decoration.site, "#ffffff", upright, 0.0))]
+    assert "bend, 70.0 down, 263.9 round" in texts and "bend, 78.0 down, 213.6 round" in texts
+    assert texts[-1] == "base, 158.0 down, 201.1 round"
+
+
 def texts_of(ruler) -> list[TextItem]:
     return [item for item in ruler.items if isinstance(item, TextItem)]
 
 
 def test_a_meridian_ruler_draws_each_line_where_it_lies(decoration):
     (meridian,) = spacing_of(decoration).meridians
-    ruler = meridian_ruler(meridian, decoration.site, "#ffffff", lambda line: "#112233", 0.5, 100.0, 40.0)
+    ruler = meridian_ruler(meridian, decoration.site, "#ffffff", lambda line: "#112233", one_bar(0.5), 100.0)
     blocks = [
         item.shapes[0].bounds() for item in ruler.items if isinstance(item, PathItem) and item.role == "block"
     ]
@@ -73,8 +97,8 @@ def test_a_meridian_ruler_draws_each_line_where_it_lies(decoration):
 def test_labels_never_lie_over_each_other_and_end_where_the_ruler_says(decoration):
     (meridian,) = spacing_of(decoration).meridians
     for ruler in (
-        wall_ruler(decoration.site, "#ffffff", 0.3, 10.0, 40.0),
-        meridian_ruler(meridian, decoration.site, "#000000", lambda line: "#112233", 0.3, 10.0, 40.0),
+        wall_ruler(decoration.site, "#ffffff", one_bar(0.3), 10.0),
+        meridian_ruler(meridian, decoration.site, "#000000", lambda line: "#112233", one_bar(0.3), 10.0),
     ):
         boxes = [text_box(text) for text in texts_of(ruler)]
         for number, box in enumerate(boxes):
@@ -83,7 +107,7 @@ def test_labels_never_lie_over_each_other_and_end_where_the_ruler_says(decoratio
 
 
 def test_the_wall_ruler_names_limits_and_girths(decoration):
-    texts = [text.text for text in texts_of(wall_ruler(decoration.site, "#ffffff", 1.0, 0.0, 10.0))]
+    texts = [text.text for text in texts_of(wall_ruler(decoration.site, "#ffffff", one_bar(1.0), 0.0))]
     assert texts == [
         "wall",
         "rim, 270.2 round",

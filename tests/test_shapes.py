@@ -9,10 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import CUPS, WALL, box, disc, ribbon, shapes
 
-from stripegen.curves import Beside, EvenDrop, Parallel, Round, SameSlant, Straight
+from stripegen.curves import Beside, Parallel, Round, Straight
 from stripegen.errors import GeometryError
 from stripegen.overlay import overlay
 from stripegen.shapes import CHORD_MM, FULL_TURN, Edge, images
+from stripegen.slants import EvenDrop, SameSlant
 from stripegen.surface import Frustum
 
 laws = settings(deadline=None, max_examples=40)

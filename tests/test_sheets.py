@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -12,10 +13,13 @@ from conftest import JOB
 from stripegen.errors import NestError
 from stripegen.jobfile import parse_job
 from stripegen.layout import Layout, Placement, SheetLayout
+from stripegen.nest import nest
 from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
-from stripegen.sheets import Placed, blank_of, lay_out, sheet_notices
+from stripegen.sheets import Placed, lay_out, sheet_notices
+from stripegen.spec import Cutter, Vinyl
+from stripegen.stock import blank_of, stock_of
 
 
 def production(text: str = JOB):
@@ -35,14 +39,14 @@ def production(text: str = JOB):
 def test_the_grain_is_told(grain, flip, turns):
     made = production()
     vinyl = replace(made.job.vinyls["brass"], grain=grain, flip=flip)
-    assert blank_of(made.pieces[0], vinyl).turns == turns
+    assert blank_of("p", made.pieces[0].flat, vinyl).turns == turns
 
 
 def test_the_strips_grain_lays_its_middle_along_the_feed():
     """The centre line's direction at its middle, measured on the flat piece, ends up along y."""
     made = production()
     for piece in made.pieces:
-        blank = blank_of(piece, replace(made.job.vinyls["brass"], grain="strip"))
+        blank = blank_of(piece.id, piece.flat, replace(made.job.vinyls["brass"], grain="strip"))
         # the direction of a straight strip is that of its longer edges; of the swirl, near its middle
         outline = np.array(blank.outline)
         steps = np.roll(outline, -1, axis=0) - outline
@@ -80,3 +84,78 @@ def test_a_very_long_roll_is_told():
     sheets = lay_out(made, "strips", lay_in_reading_order, prove)
     long = [sheet.name for sheet in sheets if sheet.length_mm > 5080]
     assert long and [notice.code for notice in sheet_notices(sheets)] == ["long-page"] * len(long)
+
+
+ROLL = Vinyl(name="ink", colour="#20242c", width_mm=610.0)
+SHEET = replace(ROLL, length_mm=400.0, margin_mm=4.0)
+
+
+@pytest.mark.parametrize(
+    ("vinyl", "cutter", "width", "length", "by_cutter"),
+    [
+        (ROLL, Cutter(), 610.0, None, False),
+        (ROLL, Cutter(cut_width_mm=300.0), 310.0, None, True),
+        (ROLL, Cutter(cut_width_mm=600.0), 610.0, None, False),
+        (ROLL, Cutter(longest_run_mm=900.0), 610.0, 910.0, True),
+        (SHEET, Cutter(cut_width_mm=300.0, longest_run_mm=200.0), 308.0, 208.0, True),
+        (SHEET, Cutter(longest_run_mm=1000.0), 610.0, 400.0, False),
+    ],
+)
+def test_the_cutter_limits_what_is_cut_of_a_vinyl(vinyl, cutter, width, length, by_cutter):
+    stock = stock_of(vinyl, cutter)
+    assert (stock.width_mm, stock.length_mm, stock.by_cutter) == (width, length, by_cutter)
+    assert (stock.margin_mm, stock.gap_mm) == (vinyl.margin_mm, vinyl.piece_gap_mm)
+
+
+LAYS = {"rows": lay_in_reading_order, "nest": partial(nest, effort="quick")}
+
+
+@pytest.mark.parametrize("lay", LAYS.values(), ids=LAYS)
+def test_a_roll_is_cut_in_runs_no_longer_than_the_cutter_takes(lay):
+    text = JOB.replace("quantity = 3", "quantity = 20").replace("length = 400\n", "")
+    whole = lay_out(production(text), "sheet", lay, prove)
+    made = production(text + "[cutter]\ncut_width = 150\nlongest_run = 260\n")
+    sheets = lay_out(made, "sheet", lay, prove)
+    assert [sheet.name for sheet in whole] == ["sheet-brass-1", "sheet-ink-1"]
+    brass = [sheet for sheet in sheets if sheet.vinyl.name == "brass"]
+    assert [sheet.name for sheet in brass] == [f"sheet-brass-{number}" for number in range(1, len(brass) + 1)]
+    assert len(brass) > 1
+    for sheet in sheets:
+        assert sheet.length_mm == sheet.used_length_mm <= 260 + 10
+        bounds = np.array([placed.outline.bounds() for placed in sheet.placed])
+        assert bounds[:, :2].min() > 5 - 1e-6 and bounds[:, 2].max() < 155 + 1e-6
+        assert sheet.used_length_mm == pytest.approx(bounds[:, 3].max() + 5, abs=0.01)
+        # the least length of the width that is cut, and what is thrown away of all of it
+        areas = [placed.piece.flat.area_mm2 for placed in sheet.placed]
+        assert sheet.bound_mm > sum(areas) / (150 + 1.5) - 1.5 + 10
+        assert sheet.tightness == pytest.approx(sheet.bound_mm / sheet.used_length_mm)
+        assert sheet.waste == pytest.approx(1 - sum(areas) / (sheet.vinyl.width_mm * sheet.length_mm), abs=1e-3)
+        assert 0 < sheet.tightness <= 1
+    assert sum(len(sheet.placed) for sheet in sheets) == len(made.pieces)
+
+
+def test_a_layout_past_the_cutters_run_fails_its_proof():
+    made = production(JOB + "[cutter]\nlongest_run = 260\n")
+    long = production(JOB)
+    roll = {"ink": stock_of(long.job.vinyls["ink"])}
+
+    def on_a_whole_roll(blanks, stock):
+        return lay_in_reading_order(blanks, roll["ink"])
+
+    with pytest.raises(NestError, match="reaches past the sheet's margin"):
+        lay_out(replace_vinyls(made, "ink"), "sheet", on_a_whole_roll, prove)
+
+
+def replace_vinyls(made, name: str):
+    """Only the pieces of one vinyl, each many times."""
+    pieces = [replace(piece, id=f"{piece.id}-{n}") for n in range(40) for piece in made.of_vinyl(name)]
+    return replace(made, pieces=tuple(pieces))
+
+
+def test_a_misfit_of_the_cutter_is_told_as_such():
+    text = JOB + "[cutter]\ncut_width = 100\nlongest_run = 100\n"
+    with pytest.raises(NestError) as caught:
+        lay_out(production(text), "sheet", lay_in_reading_order, prove)
+    assert "the cutter takes 100.0 x 100.0 mm whichever way it is turned: use a larger cutter, or split = true" in str(
+        caught.value
+    )

@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 import shapely
+from profiled import LINES, PROFILED, turned
 from strategies import a_cup
 
 from stripegen.decoration import decorate
@@ -25,6 +26,7 @@ CUPS = {
     "plain": a_cup(40.0, 40.0, 110.0),
     "steep": a_cup(70.0, 30.0, 75.0),
 }
+ALL = CUPS | PROFILED
 VIEWS = (0, 90, 180, 270)
 
 
@@ -39,7 +41,9 @@ def group(drawing: Drawing, view: int) -> GroupItem:
 
 def areas(drawing: Drawing, view: int, role: str) -> list[shapely.Polygon]:
     return [
-        shapely.Polygon(item.shapes[0].points(0.01), [ring.points(0.01) for ring in item.shapes[1:]])
+        shapely.make_valid(
+            shapely.Polygon(item.shapes[0].points(0.01), [ring.points(0.01) for ring in item.shapes[1:]])
+        )
         for item in group(drawing, view).items
         if item.role == role
     ]
@@ -51,20 +55,19 @@ class Eye:
     def __init__(self, cup: Cup, drawing: Drawing, view: int):
         (outline,) = areas(drawing, view, "outline")
         x0, y0, x1, y1 = outline.bounds
-        self.cup, self.view = cup, math.radians(view)
+        self.space, self.view = turned(cup), math.radians(view)
         self.middle, self.top = (x0 + x1) / 2, y0
-        self.scale = (x1 - x0) / 2 / max(cup.rim_radius_mm, cup.base_radius_mm)
-        height = math.sqrt(cup.wall_mm**2 - (cup.rim_radius_mm - cup.base_radius_mm) ** 2)
-        assert (y1 - y0) / self.scale == pytest.approx(height, rel=1e-6)
-        self.drop = self.scale * height / cup.wall_mm
+        radius, height = self.space.place(np.linspace(0.0, self.space.length, 20001))
+        for bend in self.space.bends:
+            radius = np.append(radius, self.space.radius(bend))
+        self.scale = (x1 - x0) / 2 / radius.max()
+        self.height = height[0]
+        assert (y1 - y0) / self.scale == pytest.approx(height[0] - height[-1], rel=1e-3 if cup.smooth else 1e-6)
 
     def see(self, around, down) -> np.ndarray:
-        radius = (
-            self.cup.rim_radius_mm
-            + (self.cup.base_radius_mm - self.cup.rim_radius_mm) / self.cup.wall_mm * down
-        )
+        radius, height = self.space.place(down)
         x = self.middle + self.scale * radius * np.sin(np.asarray(around) - self.view)
-        return np.stack(np.broadcast_arrays(x, self.top + self.drop * np.asarray(down)), axis=-1)
+        return np.stack(np.broadcast_arrays(x, self.top + self.scale * (self.height - height)), axis=-1)
 
 
 def bar(degrees: float, width: float = 4.0, **more) -> Vertical:
@@ -87,19 +90,20 @@ def test_a_strip_in_front_is_in_the_middle_and_one_at_90_degrees_at_the_right_ed
     assert not areas(drawing, 270, "strip")
 
 
-@pytest.mark.parametrize("kind", CUPS)
+@pytest.mark.parametrize("kind", ALL)
 @pytest.mark.parametrize("degrees", [-60.0, 20.0, 33.0, 150.0, 200.0, 300.0])
 def test_a_strip_is_seen_where_its_middle_is_projected(kind, degrees):
-    cup = CUPS[kind]
+    cup = ALL[kind]
     drawing = pictured(cup, bar(degrees, 3.0))
-    downs = np.linspace(12.5, cup.wall_mm - 6.5, 9)
+    downs = np.linspace(12.5, turned(cup).length - 6.5, 9)
     for view in VIEWS:
         facing = math.cos(math.radians(degrees - view))
         strips = areas(drawing, view, "strip")
         assert len(strips) == (facing > 0.05) if abs(facing) > 0.05 else True
         for strip in strips if facing > 0.05 else ():
             points = Eye(cup, drawing, view).see(math.radians(degrees), downs)
-            assert all(strip.contains(shapely.Point(point)) for point in points)
+            # a ledge is seen edge on, and so is what lies on it
+            assert all(strip.buffer(1e-3).contains(shapely.Point(point)) for point in points)
 
 
 def test_a_ring_is_level_and_as_wide_as_the_cup():
@@ -114,10 +118,10 @@ def test_a_ring_is_level_and_as_wide_as_the_cup():
         assert (y0, y1) == (pytest.approx(upper[1], abs=1e-6), pytest.approx(lower[1], abs=1e-6))
 
 
-@pytest.mark.parametrize("kind", CUPS)
+@pytest.mark.parametrize("kind", ALL)
 def test_a_spiral_keeps_to_its_projected_edge(kind):
     """On the page no point of the strip's true edge is further from what is drawn than the chords may be."""
-    cup = CUPS[kind]
+    cup = ALL[kind]
     coil = Diagonal(
         name="coil",
         vinyl="v",
@@ -134,7 +138,8 @@ def test_a_spiral_keeps_to_its_projected_edge(kind):
     (strip,) = decoration.lines[0].strips
     for view in VIEWS:
         eye = Eye(cup, drawing, view)
-        lines = shapely.unary_union([area.exterior for area in areas(drawing, view, "strip")])
+        rings = [item.shapes[0] for item in group(drawing, view).items if item.role == "strip"]
+        lines = shapely.MultiLineString([[*points, points[0]] for points in (ring.points(0.01) for ring in rings)])
         for edge in strip.shape.outer:
             around, down = edge.curve.at(np.linspace(edge.t0, edge.t1, 2000))
             seen = np.cos(around - eye.view) > 1e-6
@@ -152,6 +157,41 @@ def test_nothing_is_drawn_beside_the_cup():
     for view in VIEWS:
         (outline,) = areas(drawing, view, "outline")
         assert all(outline.buffer(0.02).covers(strip) for strip in areas(drawing, view, "strip"))
+
+
+@pytest.mark.parametrize("kind", PROFILED)
+def test_the_silhouette_is_the_profile_on_both_sides(kind):
+    cup = PROFILED[kind]
+    drawing = pictured(cup, *LINES)
+    space = turned(cup)
+    downs = np.linspace(0.0, space.length, 3001)
+    for view in VIEWS:
+        (outline,) = areas(drawing, view, "outline")
+        eye = Eye(cup, drawing, view)
+        left, right = (eye.see(eye.view + side * math.pi / 2, downs) for side in (-1, 1))
+        profile = shapely.Polygon([*left.tolist(), *right[::-1].tolist()])
+        assert outline.symmetric_difference(profile).area < 1e-3 * profile.area
+        assert shapely.distance(shapely.points(right), outline.boundary).max() < CHORD_MM + 0.01
+        for strip in areas(drawing, view, "strip"):
+            assert outline.buffer(0.05).covers(strip)
+
+
+def test_a_ledge_is_a_step_and_its_edges_are_shown():
+    cup = PROFILED["ledge"]
+    drawing = pictured(cup, bar(0.0))
+    eye = Eye(cup, drawing, 0)
+    (outline,) = areas(drawing, 0, "outline")
+    at = eye.top + 70.0 * eye.scale
+    corners = {(round(x - eye.middle, 6), round(y - at, 6)) for x, y in outline.exterior.coords}
+    for radius in (42.0, 34.0):
+        assert {(round(side * radius * eye.scale, 6), 0.0) for side in (-1, 1)} <= corners
+    bends = [item.shapes[0].bounds() for item in group(drawing, 0).items if item.role == "bend"]
+    assert [(x1 - x0, y0) for x0, y0, x1, _ in bends] == [
+        (pytest.approx(84 * eye.scale), pytest.approx(at)),
+        (pytest.approx(68 * eye.scale), pytest.approx(at)),
+    ]
+    straight = pictured(CUPS["narrower"], bar(0.0))
+    assert not [item for item in group(straight, 0).items if item.role == "bend"]
 
 
 def test_views_stand_side_by_side_at_one_scale():

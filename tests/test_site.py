@@ -10,10 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import CUPS, a_cup, box, cups
 
+from stripegen.crossing import level_t
 from stripegen.curves import Parallel, Straight
 from stripegen.errors import GeometryError
 from stripegen.shapes import Edge
-from stripegen.site import Site, level_t
+from stripegen.site import Site
 from stripegen.spec import Along, Down, Keepout, Pattern, Seam
 
 laws = settings(deadline=None, max_examples=60)

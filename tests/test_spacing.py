@@ -10,6 +10,7 @@ import pytest
 import shapely
 from hypothesis import given, reject, settings
 from hypothesis import strategies as st
+from profiled import PROFILED, turned
 from strategies import a_cup, cups, lines
 
 from stripegen.decoration import decorate
@@ -81,6 +82,21 @@ def test_narrowing_verticals_keep_their_share_of_the_girth(kind, count, width):
     for level in spacing.levels:
         clear = radius(cup, level.down_mm) * (FULL_TURN / count - width / cup.rim_radius_mm)
         assert [gap.clear_mm for gap in level.gaps] == pytest.approx([clear] * count, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", PROFILED)
+def test_narrowing_verticals_keep_their_share_of_the_girth_of_any_wall(name):
+    cup, space = PROFILED[name], turned(PROFILED[name])
+    spacing = spaced(cup, pins(7, 4.0, narrows=True), Ring(name="r", vinyl="v", width_mm=3.0, downs=(Down(90.0),)))
+    downs = (12.0, (12.0 + space.length - 6.0) / 2, space.length - 6.0)
+    for level, down in zip(spacing.levels, downs, strict=True):
+        girth = space.girth(down)
+        assert level.down_mm == pytest.approx(down, abs=1e-6)
+        assert level.girth_mm == pytest.approx(girth, abs=1e-4)
+        clear = girth / 7 - 4.0 * girth / space.girth(0.0)
+        assert [gap.clear_mm for gap in level.gaps] == pytest.approx([clear] * 7, abs=1e-4)
+    for meridian in spacing.meridians:
+        assert [drop.clear_mm for drop in meridian.drops] == pytest.approx([88.5, space.length - 91.5], abs=1e-6)
 
 
 def test_gaps_and_lines_make_up_the_girth_and_neighbours_follow_each_other_to_the_right():

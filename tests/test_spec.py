@@ -10,12 +10,15 @@ from stripegen.spec import (
     Along,
     Chevron,
     Cup,
+    Cutter,
     Diagonal,
     Down,
     Job,
     Keepout,
     Line,
+    Misread,
     Order,
+    ProfilePoint,
     Repeat,
     Ring,
     Seam,
@@ -44,6 +47,7 @@ GOOD = {
         "mirror": True,
     },
     Chevron: LINE | {"top": Down(30.0), "bottom": Down(60.0), "points": 8},
+    Cutter: {"cut_width_mm": 300.0, "longest_run_mm": 900.0},
     Order: {"id": "R-31", "cup": "tall", "pattern": "regatta"},
 }
 
@@ -60,6 +64,9 @@ def test_good_values(kind):
         (Along, {"along_mm": math.inf}, "along_mm must be finite"),
         (Along, {"at_mm": -1.0}, "at_mm must be finite and 0 or more"),
         (Seam, {"rim": math.nan}, "rim must be finite"),
+        (Seam, {"opening_mm": -1.0}, "opening_mm must be finite and 0 or more"),
+        (Cutter, {"cut_width_mm": 0.0}, "cut_width_mm must be finite and above 0"),
+        (Cutter, {"longest_run_mm": math.nan}, "longest_run_mm must be finite and above 0"),
         (Keepout, {"width_mm": 0.0}, "width_mm must be finite and above 0"),
         (Keepout, {"to_mm": 20.0}, "from_mm must be less than to_mm"),
         (Keepout, {"around": math.inf}, "around must be finite"),
@@ -68,11 +75,15 @@ def test_good_values(kind):
         (Cup, {"wall_mm": -1.0}, "wall_mm must be finite and above 0"),
         (Cup, {"wall_mm": 12.0}, "wall_mm must be above 12.0, by which the radii differ"),
         (Cup, {"resin_mm": -0.1}, "resin_mm must be finite and 0 or more"),
+        (Cup, {"seal_mm": -0.1}, "seal_mm must be finite and 0 or more"),
+        (Cup, {"smooth": True}, "smooth needs a profile"),
         (Cup, {"rim_clearance_mm": math.nan}, "rim_clearance_mm must be finite and 0 or more"),
         (Vinyl, {"width_mm": math.inf}, "width_mm must be finite and above 0"),
         (Vinyl, {"width_mm": 10.0}, "width_mm must be above two margins of 5.0"),
         (Vinyl, {"length_mm": 9.0}, "length_mm must be above two margins of 5.0"),
         (Vinyl, {"stretch": -0.1}, "stretch must be finite and 0 or more"),
+        (Vinyl, {"thickness_mm": 0.0}, "thickness_mm must be finite and above 0"),
+        (Vinyl, {"thickness_mm": 2.0}, "thickness_mm must be below 2.0"),
         (Vinyl, {"grain": "across"}, "grain must be none, cup or strip"),
         (Repeat, {"count": 0}, "count must be 1 or more"),
         (Repeat, {"step_rad": math.nan}, "step_rad must be finite"),
@@ -81,6 +92,8 @@ def test_good_values(kind):
         (Order, {"quantity": 0}, "quantity must be 1 or more"),
         (Order, {"every_role": "brass", "bindings": {"accent": "brass"}}, "not both"),
         (Vertical, {"around": (0.0, math.nan)}, "around must be finite"),
+        (Vertical, {"narrows": True, "slit": True}, "a line that narrows can't be slit"),
+        (Chevron, {"slit": True}, "a chevron can't be slit"),
         (Vertical, {"mirror": math.inf}, "mirror must be finite"),
         (Ring, {"downs": ()}, "at least one place"),
         (Ring, {"start": 0.0}, "both a start and an end"),
@@ -110,6 +123,78 @@ def test_good_values(kind):
 def test_wrong_values(kind, changes, told):
     with pytest.raises(ValueError, match=told):
         kind(**(GOOD[kind] | changes))
+
+
+# a lip of 2 mm, 3-4-5 inwards, straight down
+VASE = {
+    "name": "vase",
+    "rim_radius_mm": 45.0,
+    "base_radius_mm": 40.0,
+    "wall_mm": 37.0,
+    "profile": tuple(ProfilePoint(*point) for point in ((45, 60), (43, 60), (40, 56), (40, 26))),
+}
+
+
+class TestProfile:
+    def test_good(self):
+        assert Cup(**VASE).profile[1] == (43, 60)
+        smooth = VASE | {"profile": VASE["profile"][1:], "rim_radius_mm": 43.0, "smooth": True}
+        assert Cup(**(smooth | {"wall_mm": 35.0})).smooth
+        assert Cup(**(smooth | {"wall_mm": 36.0})).wall_mm == 36.0
+
+    @pytest.mark.parametrize(
+        ("changes", "told"),
+        [
+            ({"wall_mm": 37.1}, "wall_mm must be that of the profile, 37.0"),
+            ({"wall_mm": 36.9}, "wall_mm must be that of the profile, 37.0"),
+            ({"rim_radius_mm": 44.0}, "rim_radius_mm must be that of the profile, 45"),
+            ({"base_radius_mm": 41.0}, "base_radius_mm must be that of the profile, 40"),
+            ({"profile": VASE["profile"][:1]}, "too few points: got 1"),
+            ({"profile": VASE["profile"][::2][:2], "smooth": True}, "too few points: got 2"),
+            (
+                {"profile": VASE["profile"][::-1]},
+                "profile must fall from the rim to the base: got 26 above 56",
+            ),
+            ({"smooth": True}, "profile must fall from the rim to the base: got 60 above 60"),
+            (
+                {"profile": (*VASE["profile"][:3], ProfilePoint(0.0, 3.0))},
+                "radius_mm must be finite and above 0",
+            ),
+            (
+                {"profile": (*VASE["profile"][:3], ProfilePoint(40.0, math.nan))},
+                "height_mm must be finite",
+            ),
+            (
+                {"profile": VASE["profile"][1:], "rim_radius_mm": 43.0, "wall_mm": 34.9, "smooth": True},
+                "wall_mm must be that of the profile, 35.0",
+            ),
+        ],
+    )
+    def test_wrong(self, changes, told):
+        with pytest.raises(ValueError, match=told):
+            Cup(**(VASE | changes))
+
+
+def test_misreads_do_not_make_another_cup():
+    cup = Cup(**GOOD[Cup])
+    with_one = Cup(**GOOD[Cup], misreads=(Misread("height", lambda cup: None),))
+    assert cup == with_one
+    assert "misread" not in repr(with_one)
+
+
+def test_an_orders_seams_lie_over_those_of_its_cup():
+    front, back, moved, side = (
+        Seam(name=name, rim=at, base=at)
+        for name, at in (("front", 0.0), ("back", 3.0), ("back", 2.9), ("side", 1.0))
+    )
+    cup = Cup(**GOOD[Cup], seams={"front": front, "back": back})
+    job = Job(file="f", cups={"tall": cup}, patterns={}, vinyls={}, orders=())
+    assert job.cutter == Cutter()
+    assert job.cup_of(Order(**GOOD[Order])) is cup
+    other = job.cup_of(Order(**GOOD[Order], seams={"back": moved, "side": side}))
+    assert other.seams == {"front": front, "back": moved, "side": side}
+    assert other.wall_mm == cup.wall_mm
+    assert cup.seams == {"front": front, "back": back}
 
 
 class TestDown:

@@ -160,7 +160,7 @@ def test_no_straight_way_past_the_point():
 
 
 @pytest.mark.parametrize(
-    "measures", [(0, 0, 10), (10, 0, 0), (10, 1, 5), (10, -1, 5), (math.nan, 0, 5), (10, -0.9, 50)]
+    "measures", [(0, 0, 10), (10, 0, 0), (10, 1.01, 5), (10, -1.01, 5), (math.nan, 0, 5), (10, -0.9, 50)]
 )
 def test_walls_that_can_not_be_are_refused(measures):
     rim, slope, length = measures

@@ -272,3 +272,14 @@ def test_any_value_is_read_or_faulted_and_never_raises(value, method, unit):
     got = getattr(reading, method)("key")
     assert (got is None) == (len(reading.faults) == 1)
     assert reading.is_sound == (got is not None)
+
+
+def test_a_table_within_another_at_fault_as_a_whole():
+    table = Table({"rim": {"x": 1}, "girths": [{}, {"down": 3}]}, Where("f", "[cup.a]"), [])
+    table.child("rim", "{ diameter = 86 }").fault_whole("must be round")
+    table.children("girths", "{ down = 14 }")[1].fault_whole("must be round")
+    assert [str(fault) for fault in table.faults] == [
+        "f: [cup.a] rim: read { x = 1 }; must be round",
+        "f: [cup.a] girths number 2: read { down = 3 }; must be round",
+    ]
+    assert not table.is_sound

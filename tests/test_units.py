@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stripegen.units import is_share, parse_degrees, parse_length, parse_share
+from stripegen.units import is_share, parse_degrees, parse_length, parse_share, show_length
 
 MM = {"mm": Decimal(1), "cm": Decimal(10), "in": Decimal("25.4")}
 
@@ -166,3 +166,13 @@ def test_degrees_are_refused(written):
 def test_too_many_turns_are_refused(written):
     with pytest.raises(ValueError, match="100 turns"):
         parse_degrees(written)
+
+
+@given(st.floats(-10_000, 10_000), st.sampled_from(sorted(MM)), st.integers(0, 2))
+@settings(deadline=None)
+def test_a_length_is_shown_as_finely_as_a_tape_is_read(mm, unit, finer):
+    shown = show_length(mm, unit, finer)
+    places = {"mm": 1, "cm": 2, "in": 2}[unit] + finer
+    assert len(shown.partition(".")[2]) == places
+    assert abs(Decimal(shown) * MM[unit] - Decimal(mm)) <= MM[unit] * Decimal(10) ** -places / 2 + Decimal("1e-9")
+    assert Decimal(shown) or not shown.startswith("-")

@@ -27,7 +27,7 @@ def test_defaults():
     assert (vinyl.colour, vinyl.width_mm, vinyl.length_mm) == ("#b8923a", 305, None)
     assert (vinyl.margin_mm, vinyl.piece_gap_mm, vinyl.grain, vinyl.flip) == (5, 1.5, "none", True)
     assert (vinyl.price_square_metre, vinyl.price_sheet, vinyl.stretch) == (None, None, 0.005)
-    assert (vinyl.min_width_mm, vinyl.corner_radius_mm) == (1, 0)
+    assert (vinyl.min_width_mm, vinyl.corner_radius_mm, vinyl.thickness_mm) == (1, 0, None)
 
 
 def test_everything():
@@ -41,6 +41,7 @@ def test_everything():
     assert (vinyl_of('stretch = "0%"').stretch, vinyl_of('stretch = "100%"').stretch) == (0, 1)
     assert vinyl_of("price = 14").price_square_metre == 14
     assert vinyl_of("flip = false").flip is False
+    assert vinyl_of("thickness = 0.08").thickness_mm == 0.08
 
 
 @pytest.mark.parametrize(
@@ -69,6 +70,12 @@ def test_everything():
         (VINYL + 'stretch = "101%"', 'stretch: read "101%"; must be from "0%" to "100%"'),
         (VINYL + "min_width = -1", "min_width: read -1; must be a length of 0 or more"),
         (VINYL + "corner_radius = '5%'", 'corner_radius: read "5%"; a share of the wall has no meaning'),
+        (VINYL + "thickness = 0", "thickness: read 0; must be a length above 0"),
+        (
+            VINYL + "thickness = 2",
+            "thickness: read 2; no film is so thick: must be below 2 mm; check its unit",
+        ),
+        (VINYL + "thicknes = 1", 'thicknes: is not a key of this table; did you mean "thickness"?'),
         (VINYL + "color = '#fff'", 'color: is not a key of this table; did you mean "colour"?'),
     ],
 )

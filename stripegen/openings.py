@@ -1,0 +1,40 @@
+"""Whether the stripes over open seams are wide enough to close them."""
+
+from __future__ import annotations
+
+from stripegen.errors import Notice
+from stripegen.spec import Cup, Pattern, Seam, Vertical
+
+PAST_MM = 3.0  # so much wider than the opening must the stripe over it be
+
+
+def opening_notices(cup: Cup, pattern: Pattern) -> list[Notice]:
+    """A warning for each seam of a cup that gapes, and over which no stripe of the pattern is wide enough."""
+    found = []
+    for seam in cup.seams.values():
+        over = {line.name: _over(line, seam) for line in pattern.lines if _follows(line, seam)}
+        if seam.opening_mm and max(over.values(), default=0.0) < seam.opening_mm + PAST_MM - 1e-9:
+            widest = max(over, key=over.get, default=None)
+            found.append(Notice(code="open-seam", line=widest, message=_message(seam, widest, over)))
+    return found
+
+
+def _follows(line: object, seam: Seam) -> bool:
+    return isinstance(line, Vertical) and seam.name in line.around
+
+
+def _over(line: Vertical, seam: Seam) -> float:
+    """The width of the vinyl that lies over the middle of the seam; of an even number of stripes there is none."""
+    if line.stripes % 2:
+        return line.width_mm
+    return line.full_width_mm if not line.gap_mm else 0.0
+
+
+def _message(seam: Seam, widest: str | None, over: dict[str, float]) -> str:
+    needed = f"it must be {seam.opening_mm + PAST_MM:g} mm wide or more"
+    opening = f"the seam {seam.name} is open by {seam.opening_mm:g} mm"
+    if widest is None:
+        return f"{opening} and no vertical line lies over it: {needed}"
+    if not over[widest]:
+        return f"{opening} and would show between its stripes: use an odd number of them, the middle one {needed[8:]}"
+    return f"{opening} and the stripe over it is {over[widest]:g} mm wide: {needed}"

@@ -1,0 +1,70 @@
+"""How much the edges of a strip must stretch or shrink to lie on the wall, where that does not unroll.
+
+Over a smooth wall a strip of half width h has edges too long or too short by |K| h^2 / 2, with K the Gaussian
+curvature -r'' / r (Jacobi's equation). Where its centre line crosses a bend at heading f, they are by
+h |r1' - r2'| / (4 r |cos f|), spread over the strip's width; a strip whose centre runs past a bend at a distance
+c < h without crossing it, as a ring does, by (h - c) |r1' - r2'| / r at that edge. On one straight section there is none.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from stripegen.curves import Curve
+from stripegen.shapes import Edge
+from stripegen.smooth import SmoothWall
+from stripegen.surface import Wall
+
+SAMPLES = 65  # of each stretch of a centre line
+
+
+def edge_strain(centre: Sequence[Edge], width_mm: float) -> float:
+    """The greatest edge strain of a strip of a width along a centre line, as a share: 0.01 is 1 %."""
+    return max(_strain(edge, width_mm / 2) for edge in centre)
+
+
+def widest_mm(centre: Sequence[Edge], width_mm: float, strain: float) -> float:
+    """The greatest width up to a given one at which a strip along a centre line has no more than a strain."""
+    low, high = 0.0, width_mm
+    if edge_strain(centre, high) <= strain:
+        return high
+    for _ in range(40):
+        middle = (low + high) / 2
+        low, high = (middle, high) if edge_strain(centre, middle) <= strain else (low, middle)
+    return low
+
+
+def _strain(edge: Edge, half_mm: float) -> float:
+    curve, wall = edge.curve, edge.curve.wall
+    if not (wall.bends_mm or isinstance(wall, SmoothWall)):
+        return 0.0
+    _, downs, headings = curve.along(np.linspace(edge.t0, edge.t1, SAMPLES))
+    if isinstance(wall, SmoothWall):
+        return float(np.max(np.abs(wall.gauss_at(downs)))) * half_mm**2 / 2
+    crossed = curve.bends_t(edge.t0, edge.t1)
+    return max(_at_bend(curve, wall, bend, crossed, downs, headings, half_mm) for bend in wall.bends_mm)
+
+
+def _at_bend(
+    curve: Curve, wall: Wall, bend_mm: float, crossed: Sequence[float], downs, headings, half_mm: float
+) -> float:
+    change = abs(float(wall.slope_at(bend_mm + 1e-6)) - float(wall.slope_at(bend_mm - 1e-6)))
+    most = half_mm * change / float(wall.radius_mm(bend_mm))
+    found = []
+    for t in crossed:
+        _, down, heading = (float(value) for value in curve.along(t))
+        if abs(down - bend_mm) < 1e-3:
+            found.append(most / max(4 * abs(math.cos(heading)), 1.0))
+    if found:
+        return max(found)
+    # how far a way square to the line goes to the bend
+    clear = float(np.min(np.abs(downs - bend_mm) / np.maximum(np.abs(np.sin(headings)), 1e-9)))
+    return most * max(0.0, 1 - clear / half_mm)
+
+
+def fewest_strips(worst: Callable[[int], float], strain: float, most: int) -> int | None:
+    """Into how few strips side by side a band must be slit for the worst of them to have no more than a strain."""
+    return next((count for count in range(1, most + 1) if worst(count) <= strain), None)
