@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from stripegen.cutting import LaidLine, covers_of, lay_line
@@ -26,8 +27,11 @@ class Decoration:
     notices: tuple[Notice, ...]
 
 
-def decorate(cup: Cup, pattern: Pattern) -> Decoration:
-    """Lay a pattern on a cup. Raises JobError with every line that can't be laid."""
+def decorate(cup: Cup, pattern: Pattern, slits: Mapping[str, int] | None = None) -> Decoration:
+    """Lay a pattern on a cup, each stripe of the lines named in `slits` cut as so many strips side by side.
+
+    Raises JobError with every line that can't be laid.
+    """
     faults: list[Fault] = []
     laid: dict[str, LaidLine] = {}
     pieces: dict[str, tuple[FlatPiece, ...]] = {}
@@ -44,7 +48,9 @@ def decorate(cup: Cup, pattern: Pattern) -> Decoration:
             if line.resin_mm not in sites:
                 sites[line.resin_mm] = Site.of(cup, pattern, line.resin_mm)
             site = sites[line.resin_mm]
-            laid[line.name] = lay_line(line, site, covers_of(line, site, list(laid.values())))
+            laid[line.name] = lay_line(
+                line, site, covers_of(line, site, list(laid.values())), (slits or {}).get(line.name, 1)
+            )
             pieces[line.name] = lay_flat_each(laid[line.name].strips)
         except GeometryError as error:
             faults.append(Fault(where_of(line, pattern), "", "", f"on cup {cup.name}, {error}"))

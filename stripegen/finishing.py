@@ -20,6 +20,8 @@ from stripegen.shapes import Shape
 from stripegen.spec import Chevron, Ring, Vinyl
 from stripegen.splitting import OVERLAP_MM, split
 from stripegen.stock import blank_of
+from stripegen.strain import strain_told
+from stripegen.together import Unit, line_units
 from stripegen.weeding import Weeded, weedable
 
 SNUG_MM = 0.05  # parts keep so much more from the edges, so that any way of laying them finds room
@@ -31,10 +33,11 @@ Fits = Callable[[FlatPiece], bool]
 
 @dataclass(frozen=True)
 class Finished:
-    """The flat pieces of a line in order, and what the maker should know of them."""
+    """The flat pieces of a line in order, what the maker should know of them, and the units that they make, if any."""
 
     pieces: tuple[FlatPiece, ...]
     notices: tuple[Notice, ...]
+    units: tuple[Unit, ...] = ()
 
 
 def finish(decoration: Decoration, number: int, vinyl: Vinyl, stock: Stock) -> Finished:
@@ -46,6 +49,12 @@ def finish(decoration: Decoration, number: int, vinyl: Vinyl, stock: Stock) -> F
     """
     laid = decoration.lines[number]
     weeder = _Weeder(vinyl.min_width_mm)
+    if laid.line.together:
+        left = [[found for strip in cut.strips if (found := weeder.weeded(strip))] for cut in laid.cuts]
+        units = tuple(line_units(laid, left))
+        flats = tuple(member.flat for unit in units for member in unit.members)
+        notices = (*_weed_notices(laid, weeder.found, vinyl), *_strain_notices(laid, flats, vinyl))
+        return Finished(flats, notices, units)
     kept = [(strip, found) for strip in laid.strips if (found := weeder.weeded(strip))]
     flats = _laid_flat([found for _, found in kept], decoration.pieces[number])
     splitter = _Splitter(decoration, laid, vinyl, stock)
@@ -55,7 +64,11 @@ def finish(decoration: Decoration, number: int, vinyl: Vinyl, stock: Stock) -> F
             parts = splitter.parts(flat, strip.shape)
             strips += parts if len(parts) == 1 else filter(None, map(weeder.weeded, parts))
         flats = _laid_flat(strips, flats)
-    notices = (*_split_notices(laid, splitter.parts_of, vinyl), *_weed_notices(laid, weeder.found, vinyl))
+    notices = (
+        *_split_notices(laid, splitter.parts_of, vinyl),
+        *_weed_notices(laid, weeder.found, vinyl),
+        *_strain_notices(laid, flats, vinyl),
+    )
     return Finished(flats, notices)
 
 
@@ -172,6 +185,16 @@ def _split_notices(laid: LaidLine, parts_of: Sequence[int], vinyl: Vinyl) -> lis
     how = f"overlap by {overlap_mm:g} mm" if overlap_mm else "meet end to end"
     message = f"{_counted(len(parts_of), 'strip')} too long for {vinyl.name}: cut in {sum(parts_of)} parts that {how}"
     return [Notice(code="split", line=laid.line.name, message=message)]
+
+
+def _strain_notices(laid: LaidLine, flats: Sequence[FlatPiece], vinyl: Vinyl) -> list[Notice]:
+    strained = [flat for flat in flats if flat.strain > vinyl.stretch]
+    if not strained:
+        return []
+    width_mm = max(flat.width_mm for flat in strained)
+    centres = list({id(flat.strip.first or flat.strip): flat.strip.middle for flat in strained}.values())
+    message = strain_told(centres, width_mm, max(flat.strain for flat in strained), vinyl.stretch, vinyl.name)
+    return [Notice(code="strain", line=laid.line.name, message=message)]
 
 
 def _weed_notices(laid: LaidLine, weeded: Sequence[Weeded], vinyl: Vinyl) -> list[Notice]:

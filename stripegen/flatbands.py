@@ -24,7 +24,7 @@ from stripegen.surface import Floats, Frustum, Wall
 
 MOST_BANDS = 8  # a wall of more sections is drawn as one
 WIDEST_SHARE = 0.95  # of a turn of the page that a girth may take where the wall can't be unrolled
-BORDER_POINTS = 720
+BORDER_POINTS, FRINGE_POINTS = 720, 180
 PROFILE_STEPS = 400
 APART_MM = 3.0  # on the page, between what stands with one band and with the next
 DEGREES_MM, SEAMS_MM = 5.6, 10.6  # so far over a band its degrees reach, and the names of seams over the first
@@ -87,7 +87,7 @@ class Band:
     def fringe(self, scale: float) -> shapely.Geometry:
         """What the texts over its upper edge take of the page."""
         most = math.pi + BESIDE_MM / (scale * float(self.part.radius_mm(0.0)))
-        turns = np.linspace(-most, most, BORDER_POINTS)
+        turns = np.linspace(-most, most, FRINGE_POINTS)
         edge = scale * np.stack(self.laid(turns, np.full_like(turns, self.low_mm)), axis=-1)
         lean = self.lean_rad(turns, self.low_mm)
         over = edge - (DEGREES_MM if self.low_mm else SEAMS_MM) * np.stack([np.sin(lean), np.cos(lean)], axis=-1)
@@ -136,39 +136,41 @@ def _bending(part: Wall, cone: Frustum) -> tuple[float, float, float]:
 def stacked(bands: Sequence[Band], scale: float) -> tuple[Band, ...]:
     """The bands moved down a page of such a scale until each is APART_MM from those over it and their names."""
     found: list[Band] = []
-    above = shapely.Polygon()
+    above: list[shapely.Polygon] = []
     for band in bands:
-        area, shift = footprint(band, scale), 0.0
+        own, shift = footprint(band, scale), 0.0
         if found:
-            last = found[-1]
+            over, last = shapely.multipolygons(above), found[-1]
+            shapely.prepare(over)
             taken = last.shift_mm + scale * (last.high_mm - last.low_mm)  # there the two touch in the middle
-            shift = max(taken, above.bounds[3] - area.bounds[1] + APART_MM)
-            shapely.prepare(above)
+            shift = max(taken, over.bounds[3] - own.bounds[1] + APART_MM)
             while shift - taken > 0.01:
                 tried = (taken + shift) / 2
-                if shapely.dwithin(above, _moved(area, tried), APART_MM):
+                if shapely.dwithin(over, _moved(own, tried), APART_MM):
                     taken = tried
                 else:
                     shift = tried
         found.append(replace(band, shift_mm=shift))
-        above = shapely.union(above, _moved(area, shift))
+        above += shapely.get_parts(_moved(own, shift)).tolist()
     return tuple(found)
 
 
-def footprint(band: Band, scale: float) -> shapely.Geometry:
-    """What a band takes of the page; if it is one of several, with its degrees and its name."""
-    if not band.name:
-        return band.area(scale)
-    return shapely.union_all([band.area(scale), band.fringe(scale), text_box(band_name(band, scale))])
+def footprint(band: Band, scale: float) -> shapely.MultiPolygon:
+    """What a band takes of the page; if it is one of several, with its degrees and its name. Parts may overlap."""
+    parts = shapely.get_parts(band.area(scale)).tolist()
+    if band.name:
+        parts += [*shapely.get_parts(band.fringe(scale)), text_box(band_name(band, scale))]
+    return shapely.multipolygons(parts)
 
 
 def band_name(band: Band, scale: float) -> TextItem:
     """Its name under its middle, which enters at (0, 0)."""
     half = text_width_mm(band.name, NAME_MM) / 2
-    area = shapely.union(band.area(scale), band.fringe(scale))
-    _, y0, _, y1 = area.bounds
-    lowest = shapely.clip_by_rect(area, -half, y0 - 1, half, y1 + 1).bounds[3]
-    return centred(band.name, 0.0, lowest + NAME_BELOW_MM, NAME_MM, 0.0, fill=PALE_TEXT, role="band")
+    lowest = -math.inf
+    for taken in (band.area(scale), band.fringe(scale)):
+        _, y0, _, y1 = taken.bounds
+        lowest = np.fmax(lowest, shapely.clip_by_rect(taken, -half, y0 - 1, half, y1 + 1).bounds[3])
+    return centred(band.name, 0.0, float(lowest) + NAME_BELOW_MM, NAME_MM, 0.0, fill=PALE_TEXT, role="band")
 
 
 def _moved(area: shapely.Geometry, down_mm: float) -> shapely.Geometry:

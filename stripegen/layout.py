@@ -61,6 +61,8 @@ class Blank:
         ``"along-flip"`` (`lean_deg` or that and 180).
     lean_deg : float
         The turn that lays the centre line's middle direction along the sheet's y.
+    solids : rings with the rings of their holes
+        What is really cut out within the outline, if that is not all of it: pieces that keep their places.
 
     Raises
     ------
@@ -74,6 +76,7 @@ class Blank:
     slack_mm: float = 0.0
     turns: str = "any"
     lean_deg: float = 0.0
+    solids: tuple[tuple[Ring, tuple[Ring, ...]], ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "outline", _rounded_ring(self.outline, self.key))
@@ -223,14 +226,18 @@ def used_length_mm(sheet: SheetLayout, blanks: Mapping[str, Blank], stock: Stock
 
 
 @lru_cache(maxsize=4096)
-def _areas_mm2(outline: Ring, holes: tuple[Ring, ...], grow_mm: float) -> tuple[float, float]:
-    polygon = _polygon(outline, holes)
-    return polygon.area, shapely.buffer(polygon, grow_mm, quad_segs=_BOUND_SEGMENTS).area
+def _areas_mm2(solids: tuple[tuple[Ring, tuple[Ring, ...]], ...], grow_mm: float) -> tuple[float, float]:
+    whole = shapely.unary_union([_polygon(*solid) for solid in solids])
+    return whole.area, shapely.buffer(whole, grow_mm, quad_segs=_BOUND_SEGMENTS).area
+
+
+def _solids(blank: Blank) -> tuple[tuple[Ring, tuple[Ring, ...]], ...]:
+    return blank.solids or ((blank.outline, blank.holes),)
 
 
 def piece_area_mm2(blanks: Iterable[Blank]) -> float:
     """Area of the pieces themselves."""
-    return math.fsum(blank.polygon.area for blank in blanks)
+    return math.fsum(_areas_mm2(_solids(blank), 0.0)[0] for blank in blanks)
 
 
 def bound_mm(blanks: Iterable[Blank], stock: Stock) -> float:
@@ -239,7 +246,7 @@ def bound_mm(blanks: Iterable[Blank], stock: Stock) -> float:
     Pieces a gap apart don't overlap when each is grown by half of it, and grown they lie within the
     usable part grown as much: so their areas over its width is the least length of that.
     """
-    grown = [_areas_mm2(blank.outline, blank.holes, stock.gap_mm / 2)[1] for blank in blanks]
+    grown = [_areas_mm2(_solids(blank), stock.gap_mm / 2)[1] for blank in blanks]
     if not grown:
         return 0.0
     length_mm = math.fsum(grown) / (stock.usable_width_mm + stock.gap_mm)

@@ -31,10 +31,10 @@ def _over(line: Vertical, seam: Seam) -> float:
 
 
 def _message(seam: Seam, widest: str | None, over: dict[str, float]) -> str:
-    needed = f"it must be {seam.opening_mm + PAST_MM:g} mm wide or more"
+    wide = f"{seam.opening_mm + PAST_MM:g} mm wide or more"
     opening = f"the seam {seam.name} is open by {seam.opening_mm:g} mm"
     if widest is None:
-        return f"{opening} and no vertical line lies over it: {needed}"
+        return f"{opening} and no vertical line lies over it: one must, {wide}"
     if not over[widest]:
-        return f"{opening} and would show between its stripes: use an odd number of them, the middle one {needed[8:]}"
-    return f"{opening} and the stripe over it is {over[widest]:g} mm wide: {needed}"
+        return f"{opening} and would show between its stripes: use an odd number of them, the middle one {wide}"
+    return f"{opening} and the stripe over it is {over[widest]:g} mm wide: it must be {wide}"

@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+import math
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from stripegen.cutting import Strip
 from stripegen.decoration import Decoration, decorate, where_of
 from stripegen.errors import Fault, GeometryError, JobError, Notice
 from stripegen.finishing import Finished, finish
 from stripegen.flat import FlatPiece
+from stripegen.openings import opening_notices
 from stripegen.spec import Job, Order, Vinyl
 from stripegen.stacking import films_of, stacking_notices, thickest_stacks
 from stripegen.stock import stock_of
+from stripegen.strain import LEAST_MM, widest_mm
+from stripegen.together import Unit, pattern_units
 
 MOST_PIECES = 100_000
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece to cut. `id` is order.cup number.line.number of the line's pieces on that cup."""
+    """One piece to cut. `id` is order.cup number.line.number of the line's pieces on that cup.
+
+    A piece made of several lines that cross has all their names, joined by dots. `unit` names the unit in which it keeps
+    its place to others, if it is in one.
+    """
 
     id: str
     order: str
@@ -26,6 +36,26 @@ class Piece:
     line: str
     vinyl: str
     flat: FlatPiece
+    unit: PieceUnit | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PieceUnit:
+    """The unit of a piece on a cup, and which of the unit's members it is."""
+
+    id: str
+    unit: Unit
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """A piece of every cup of an order."""
+
+    line: str
+    vinyl: Vinyl
+    flat: FlatPiece
+    unit: PieceUnit | None = None
 
 
 @dataclass(frozen=True)
@@ -56,7 +86,7 @@ def produce(job: Job, progress: Callable[[float], None] | None = None) -> Produc
             progress((number + 1) / len(job.orders))
     faults = list(maker.faults)
     if not faults:
-        count = sum(order.quantity * sum(len(flats) for *_, flats in maker.lines(order)) for order in job.orders)
+        count = sum(order.quantity * len(maker.made(order)) for order in job.orders)
         if count > MOST_PIECES:
             faults.append(Fault(job.orders[0].where, "", f"{count:,} pieces", f"a job may have {MOST_PIECES:,}"))
         elif not count:
@@ -65,8 +95,8 @@ def produce(job: Job, progress: Callable[[float], None] | None = None) -> Produc
             )
     if faults:
         raise JobError(*faults)
-    pieces = [piece for order in job.orders for piece in _pieces(order, maker.lines(order))]
-    by_order = {order.id: maker.decorations[_look(job, order)] for order in job.orders}
+    pieces = [piece for order in job.orders for piece in _pieces(order, maker.made(order))]
+    by_order = {order.id: maker.decorations[maker.looks[order.id]] for order in job.orders}
     return Production(job, tuple(pieces), by_order, tuple(notices))
 
 
@@ -79,33 +109,107 @@ class _Maker:
         self.decorations: dict[tuple, Decoration | None] = {}
         self.finished: dict[tuple, Finished | None] = {}
         self.stacked: dict[tuple, list[Notice]] = {}
+        self.united: dict[tuple, tuple[list[_Made], list[Notice]]] = {}
+        self.looks: dict[str, tuple] = {}
 
     def make(self, order: Order) -> list[Notice]:
         """Lay out an order; what the maker should know of it."""
-        look = _look(self.job, order)
-        if look not in self.decorations:
-            self.decorations[look] = None
-            try:
-                self.decorations[look] = decorate(self.job.cup_of(order), self.job.patterns[order.pattern])
-            except JobError as error:
-                self.faults.update(dict.fromkeys(error.faults))
-        decoration = self.decorations[look]
+        look = self.looks[order.id] = self._slit_look(order)
+        decoration = self._decorated(order, look)
         if decoration is None:
             return []
         notices = [*decoration.notices]
         for number, laid in enumerate(decoration.lines):
             finished = self._finished(look, decoration, number, self.job.vinyl_of(order, laid.line.vinyl))
             notices += finished.notices if finished else ()
-        notices += self._stacked(order, look, decoration)
+        notices += opening_notices(self.job.cup_of(order), decoration.pattern)
+        if decoration.pattern.together and not self.faults:
+            notices += self._together(order, look, decoration)[1]
+        if not self.faults:
+            notices += self._stacked(order, look, decoration)
         return [replace(notice, order=order.id) for notice in notices] + _order_notices(self.job, order, decoration)
 
-    def lines(self, order: Order) -> Iterator[tuple[str, Vinyl, tuple[FlatPiece, ...]]]:
-        """The name, vinyl and pieces of each line of an order that has been made."""
-        look = _look(self.job, order)
+    def made(self, order: Order) -> list[_Made]:
+        """The pieces of one cup of an order that has been laid out, in reading order."""
+        look = self.looks[order.id]
         decoration = self.decorations[look]
+        if decoration.pattern.together:
+            return self._together(order, look, decoration)[0]
+        found = []
         for number, laid in enumerate(decoration.lines):
             vinyl = self.job.vinyl_of(order, laid.line.vinyl)
-            yield laid.line.name, vinyl, self._finished(look, decoration, number, vinyl).pieces
+            finished = self._finished(look, decoration, number, vinyl)
+            places = [
+                PieceUnit(f"{laid.line.name}.unit-{n}", unit, k)
+                for n, unit in enumerate(finished.units, 1)
+                for k in range(len(unit.members))
+            ]
+            found += [
+                _Made(laid.line.name, vinyl, flat, place)
+                for flat, place in zip(finished.pieces, places or [None] * len(finished.pieces), strict=True)
+            ]
+        return found
+
+    def _decorated(self, order: Order, look: tuple) -> Decoration | None:
+        if look not in self.decorations:
+            self.decorations[look] = None
+            try:
+                pattern = self.job.patterns[order.pattern]
+                self.decorations[look] = decorate(self.job.cup_of(order), pattern, dict(look[-1]))
+            except JobError as error:
+                self.faults.update(dict.fromkeys(error.faults))
+        return self.decorations[look]
+
+    def _slit_look(self, order: Order) -> tuple:
+        """What an order has in common with others that are decorated alike; bands slit as finely as their vinyls ask.
+
+        How finely is told from the strips that it makes, since those beside the middle lie on other parts of the wall.
+        """
+        slits: dict[str, int] = {}
+        while True:
+            look = (order.cup, order.pattern, tuple(sorted(order.seams.items())), tuple(slits.items()))
+            decoration = self._decorated(order, look)
+            finer = dict(slits)
+            for number, laid in enumerate(decoration.lines if decoration else ()):
+                line, vinyl = laid.line, self.job.vinyl_of(order, laid.line.vinyl)
+                now, most = slits.get(line.name, 1), int(line.width_mm / max(vinyl.min_width_mm, LEAST_MM))
+                if line.slit and now < most and max(f.strain for f in decoration.pieces[number]) > vinyl.stretch:
+                    widest = min(widest_mm(s.middle, line.width_mm / now, vinyl.stretch) for s in laid.strips)
+                    finer[line.name] = min(most, max(now + 1, math.ceil(line.width_mm / max(widest, LEAST_MM))))
+            if finer == slits:
+                return look
+            slits = finer
+
+    def _together(self, order: Order, look: tuple, decoration: Decoration) -> tuple[list[_Made], list[Notice]]:
+        """All that an order cuts of each vinyl, as units; the same for all orders of one look and choice of vinyls."""
+        vinyls = [self.job.vinyl_of(order, laid.line.vinyl) for laid in decoration.lines]
+        key = (look, *(vinyl.name for vinyl in vinyls))
+        if key in self.united:
+            return self.united[key]
+        groups: dict[tuple, list[tuple[str, Strip]]] = {}
+        for number, (laid, vinyl) in enumerate(zip(decoration.lines, vinyls, strict=True)):
+            finished = self._finished(look, decoration, number, vinyl)
+            strips = [(laid.line.name, flat.strip) for flat in finished.pieces] if finished else []
+            groups.setdefault((vinyl.name, laid.line.resin_mm), []).extend(strips)
+        made: list[_Made] = []
+        notices: list[Notice] = []
+        for (name, _), strips in groups.items():
+            joints = [joint for laid in decoration.lines for joint in laid.joints_rad]
+            try:
+                units, bent = pattern_units(strips, joints[0] if joints else math.pi)
+            except GeometryError as error:
+                self.faults[Fault(decoration.pattern.where, "together", "", f"on cup {decoration.cup.name}, {error}")] = None
+                continue
+            made += [
+                _Made(".".join(member.lines), self.job.vinyls[name], member.flat, PieceUnit(f"unit-{n}", unit, k))
+                for n, unit in enumerate(units, len(made) + 1)
+                for k, member in enumerate(unit.members)
+            ]
+            if bent:
+                message = f"{bent} of its pieces of {name} run over a bend of the wall: each is carried over by itself"
+                notices.append(Notice(code="apart", message=message))
+        self.united[key] = made, notices
+        return made, notices
 
     def _finished(self, look: tuple, decoration: Decoration, number: int, vinyl: Vinyl) -> Finished | None:
         key = (look, number, vinyl.name)
@@ -123,27 +227,19 @@ class _Maker:
         vinyls = [self.job.vinyl_of(order, laid.line.vinyl) for laid in decoration.lines]
         key = (look, *(vinyl.name for vinyl in vinyls))
         if key not in self.stacked:
-            finished = [self._finished(look, decoration, number, vinyl) for number, vinyl in enumerate(vinyls)]
-            if None in finished:
-                return []  # of a job with a fault nothing is made
-            films = films_of(decoration, vinyls, [each.pieces for each in finished])
+            films = films_of(decoration, [(each.line, each.vinyl, each.flat) for each in self.made(order)])
             self.stacked[key] = stacking_notices(thickest_stacks(films, decoration.cup.seal_mm))
         return self.stacked[key]
 
 
-def _look(job: Job, order: Order) -> tuple:
-    """What orders have in common that are decorated alike."""
-    return order.cup, order.pattern, tuple(sorted(order.seams.items()))
-
-
-def _pieces(order: Order, lines: Iterable[tuple[str, Vinyl, tuple[FlatPiece, ...]]]) -> list[Piece]:
-    lines = list(lines)
-    return [
-        Piece(f"{order.id}.{cup_no}.{name}.{number}", order.id, cup_no, name, vinyl.name, flat)
-        for cup_no in range(1, order.quantity + 1)
-        for name, vinyl, flats in lines
-        for number, flat in enumerate(flats, 1)
-    ]
+def _pieces(order: Order, made: Sequence[_Made]) -> Iterator[Piece]:
+    for cup_no in range(1, order.quantity + 1):
+        cup, numbers = f"{order.id}.{cup_no}", Counter()
+        for one in made:
+            numbers[one.line] += 1
+            unit = one.unit and replace(one.unit, id=f"{cup}.{one.unit.id}")
+            piece_id = f"{cup}.{one.line}.{numbers[one.line]}"
+            yield Piece(piece_id, order.id, cup_no, one.line, one.vinyl.name, one.flat, unit)
 
 
 def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notice]:

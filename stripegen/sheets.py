@@ -22,7 +22,7 @@ from stripegen.layout import (
 from stripegen.outline import Outline
 from stripegen.production import Piece, Production
 from stripegen.spec import Vinyl
-from stripegen.stock import blank_of, stock_of
+from stripegen.stock import blank_of, stock_of, unit_blank
 
 LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, Annex C
 
@@ -72,15 +72,54 @@ def lay_out(production: Production, stem: str, lay: Lay, prove: Prove) -> list[S
     for vinyl in production.vinyls:
         stock = stock_of(vinyl, production.job.cutter)
         pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
-        blanks = {key: blank_of(key, piece.flat, vinyl) for key, piece in pieces.items()}
+        blanks, units = _blanks(list(pieces.values()), vinyl)
         try:
             layout = lay(tuple(blanks.values()), stock)
             prove(layout, tuple(blanks.values()), stock)
         except NestError as error:
             raise NestError("\n".join(f"{vinyl.where}: {line}" for line in str(error).splitlines())) from error
         for number, sheet in enumerate(layout.sheets, 1):
-            sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, sheet, pieces, blanks, stock))
+            placed = [each for place in sheet.placements for each in _placed(place, pieces, units)]
+            sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, sheet, placed, blanks, stock))
     return sheets
+
+
+@dataclass(frozen=True)
+class _Whole:
+    """Pieces that are placed as one, and the shift from their unit's frame to the blank's."""
+
+    pieces: list[Piece]
+    shift: tuple[float, float]
+
+
+def _blanks(pieces: Sequence[Piece], vinyl: Vinyl) -> tuple[dict[str, Blank], dict[str, _Whole]]:
+    """What is placed, by name: each piece by itself, or with its unit."""
+    blanks: dict[str, Blank] = {}
+    wholes: dict[str, _Whole] = {}
+    for piece in pieces:
+        if piece.unit is None:
+            blanks[piece.id] = blank_of(piece.id, piece.flat, vinyl)
+        elif piece.unit.id in wholes:
+            wholes[piece.unit.id].pieces.append(piece)
+        else:
+            blanks[piece.unit.id], shift = unit_blank(piece.unit.id, piece.unit.unit, vinyl)
+            wholes[piece.unit.id] = _Whole([piece], shift)
+    return blanks, wholes
+
+
+def _placed(place: Placement, pieces: dict[str, Piece], wholes: dict[str, _Whole]) -> list[Placed]:
+    """The pieces that lie where a blank does."""
+    if place.key not in wholes:
+        return [Placed(pieces[place.key], place)]
+    whole, found = wholes[place.key], []
+    turn = math.radians(place.turn_deg)
+    for piece in whole.pieces:
+        own_turn, x, y = piece.unit.unit.poses[piece.unit.number]
+        x, y = x + whole.shift[0], y + whole.shift[1]
+        dx = x * math.cos(turn) - y * math.sin(turn) + place.dx_mm
+        dy = x * math.sin(turn) + y * math.cos(turn) + place.dy_mm
+        found.append(Placed(piece, Placement(key=piece.id, turn_deg=place.turn_deg + math.degrees(own_turn), dx_mm=dx, dy_mm=dy)))
+    return found
 
 
 def sheet_notices(sheets: Sequence[Sheet]) -> tuple[Notice, ...]:
@@ -100,7 +139,7 @@ def _sheet(
     name: str,
     vinyl: Vinyl,
     layout: SheetLayout,
-    pieces: dict[str, Piece],
+    placed: list[Placed],
     blanks: dict[str, Blank],
     stock: Stock,
 ) -> Sheet:
@@ -115,5 +154,5 @@ def _sheet(
         bound_mm=bound_mm(own, stock),
         tightness=tightness(layout, blanks, stock),
         waste=waste_share(layout, blanks, replace(stock, width_mm=vinyl.width_mm)),
-        placed=tuple(Placed(pieces[place.key], place) for place in layout.placements),
+        placed=tuple(placed),
     )

@@ -26,12 +26,12 @@ SAME_MM = 1e-6  # thicknesses and places nearer to each other are one
 
 @dataclass(frozen=True)
 class Film:
-    """A line's strips as they are laid: on so much resin, of a film so thick (None: not known)."""
+    """A piece of a line as it is laid: on so much resin, of a film so thick (None: not known)."""
 
     line: str
     resin_mm: float
     thickness_mm: float | None
-    shapes: tuple[Shape, ...]
+    shape: Shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,31 +50,29 @@ class Stack:
         return self.thickness_mm > self.coat_mm + SAME_MM
 
 
-def films_of(decoration: Decoration, vinyls: Sequence[Vinyl], pieces: Sequence[Sequence[FlatPiece]]) -> list[Film]:
-    """The film of each line of a decoration, given the vinyl and the flat pieces that each is cut as."""
-    coat_mm = decoration.cup.resin_mm
-    return [
-        Film(
-            line=laid.line.name,
-            resin_mm=coat_mm if laid.line.resin_mm is None else laid.line.resin_mm,
-            thickness_mm=vinyl.thickness_mm,
-            shapes=tuple(flat.strip.shape for flat in flats),
-        )
-        for laid, vinyl, flats in zip(decoration.lines, vinyls, pieces, strict=True)
-    ]
+def films_of(decoration: Decoration, made: Iterable[tuple[str, Vinyl, FlatPiece]]) -> list[Film]:
+    """The film of each piece of a decoration, given its line's name (or what joined pieces are called) and vinyl."""
+    coats = [(laid.site.wall, laid.line.resin_mm) for laid in decoration.lines]
+    films = []
+    for name, vinyl, flat in made:
+        wall = flat.strip.shape.outer[0].curve.wall
+        resin_mm = next(resin_mm for coated, resin_mm in coats if coated == wall)
+        resin_mm = decoration.cup.resin_mm if resin_mm is None else resin_mm
+        films.append(Film(name, resin_mm, vinyl.thickness_mm, flat.strip.shape))
+    return films
 
 
 def thickest_stacks(films: Sequence[Film], seal_mm: float | None) -> tuple[Stack, ...]:
-    """The thickest place on each coat that carries film, from the innermost out; of several, that nearest to the rim.
+    """The thickest place on each coat that carries film, from the innermost out; of several that nearest to the rim.
 
     A coat is as thick as the next one's resin is more than its own; `seal_mm` comes over the last. Where that is not
     known a coat is left out. Film of unknown thickness is taken as none.
     """
     levels = sorted({film.resin_mm for film in films})
     found = []
-    for resin_mm, next_mm in zip(levels, [*levels[1:], None], strict=True):
-        coat_mm = seal_mm if next_mm is None else next_mm - resin_mm
-        known = [film for film in films if film.resin_mm == resin_mm and film.thickness_mm and film.shapes]
+    for number, resin_mm in enumerate(levels, 1):
+        coat_mm = levels[number] - resin_mm if number < len(levels) else seal_mm
+        known = [film for film in films if film.resin_mm == resin_mm and film.thickness_mm]
         if coat_mm is not None and known:
             found += _thickest(known, coat_mm)
     return tuple(found)
@@ -87,14 +85,12 @@ def stacking_notices(stacks: Iterable[Stack]) -> list[Notice]:
 
 def _thickest(films: Sequence[Film], coat_mm: float) -> Iterator[Stack]:
     """That of films on one coat. Their strips part the wall in faces; what lies on each is counted at a point in it."""
-    scale = films[0].shapes[0].outer[0].curve.wall.mean_radius_mm
-    films_of, polygons = [], []
-    for number, film in enumerate(films):
-        # every place round the cup has its like within the first turn, and there all that lies on it
-        laid = images(film.shapes, (0.0, FULL_TURN))
-        polygons += [shape.polygon for shape in laid]
-        films_of += [number] * len(laid)
-    of, strips = np.array(films_of), shapely.buffer(polygons, -ASIDE_MM, join_style="mitre")
+    scale = films[0].shape.outer[0].curve.wall.mean_radius_mm
+    # every place round the cup has its like within the first turn, and there all that lies on it
+    laid = [images([film.shape], (0.0, FULL_TURN)) for film in films]
+    of = np.repeat(np.arange(len(films)), [len(shapes) for shapes in laid])
+    polygons = [shape.polygon for shapes in laid for shape in shapes]
+    strips = shapely.buffer(polygons, -ASIDE_MM, join_style="mitre")
     faces = shapely.get_parts(shapely.polygonize([shapely.union_all(shapely.boundary(strips))]))
     if not len(faces):
         return

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
-from stripegen.flat import FlatPiece
+from stripegen.flat import CHORD_MM, FlatPiece
 from stripegen.layout import Blank, Stock
+from stripegen.outline import Point
 from stripegen.spec import Cutter, Vinyl
+from stripegen.together import Unit
 
 ANY_CUTTER = Cutter()
 
@@ -31,16 +34,41 @@ def stock_of(vinyl: Vinyl, cutter: Cutter = ANY_CUTTER) -> Stock:
     )
 
 
+def unit_blank(key: str, unit: Unit, vinyl: Vinyl) -> tuple[Blank, tuple[float, float]]:
+    """What the layout needs to know of pieces that are placed as one, and the shift from their frame to the blank's."""
+    border = unit.border
+    left, top, _, _ = border.bounds
+
+    def ring(points: Iterable[Point]) -> tuple[Point, ...]:
+        moved = ((round(x - left, 4) + 0.0, round(y - top, 4) + 0.0) for x, y in points)
+        return tuple(dict.fromkeys(moved))
+
+    placed = [
+        member.flat.outline.moved(*pose).points(CHORD_MM) for member, pose in zip(unit.members, unit.poses, strict=True)
+    ]
+    blank = Blank(
+        key=key,
+        outline=ring(border.exterior.coords),
+        slack_mm=max(member.flat.slack_mm for member in unit.members),
+        turns=_turns(vinyl),
+        lean_deg=math.degrees(unit.members[0].flat.lean_rad - unit.poses[0][0]),
+        solids=tuple((ring(outer), tuple(map(ring, holes))) for outer, holes in placed),
+    )
+    return blank, (-left, -top)
+
+
+def _turns(vinyl: Vinyl) -> str:
+    turns = {"none": "any", "cup": "upright", "strip": "along"}[vinyl.grain]
+    return turns + "-flip" if vinyl.grain != "none" and vinyl.flip else turns
+
+
 def blank_of(key: str, flat: FlatPiece, vinyl: Vinyl) -> Blank:
     """What the layout needs to know of a flat piece: its polygon and the turns that the grain allows."""
-    turns = {"none": "any", "cup": "upright", "strip": "along"}[vinyl.grain]
-    if vinyl.grain != "none" and vinyl.flip:
-        turns += "-flip"
     return Blank(
         key=key,
         outline=flat.points,
         holes=flat.holes,
         slack_mm=flat.slack_mm,
-        turns=turns,
+        turns=_turns(vinyl),
         lean_deg=math.degrees(flat.lean_rad),
     )

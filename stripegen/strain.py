@@ -19,6 +19,7 @@ from stripegen.smooth import SmoothWall
 from stripegen.surface import Wall
 
 SAMPLES = 65  # of each stretch of a centre line
+LEAST_MM = 0.3  # nobody cuts strips that narrow
 
 
 def edge_strain(centre: Sequence[Edge], width_mm: float) -> float:
@@ -63,6 +64,22 @@ def _at_bend(
     # how far a way square to the line goes to the bend
     clear = float(np.min(np.abs(downs - bend_mm) / np.maximum(np.abs(np.sin(headings)), 1e-9)))
     return most * max(0.0, 1 - clear / half_mm)
+
+
+def strain_told(strips: Sequence[Sequence[Edge]], width_mm: float, strain: float, stretch: float, film: str) -> str:
+    """What to tell of strips of one width whose edges a film can't follow, and what to change."""
+    widest = min(widest_mm(centre, width_mm, stretch) for centre in strips)
+    message = (
+        f"its edges would have to stretch or shrink by {100 * strain:.2g} % to lie on so bent a wall, and {film} lies "
+        f"down with {100 * stretch:.2g} %: "
+    )
+    if widest < LEAST_MM:
+        return message + "put it where the wall is straighter"
+    count = math.ceil(width_mm / widest)
+    return message + (
+        f"make it {math.floor(10 * widest) / 10:.1f} mm wide at most, or {count} strips side by side (slit = true), or "
+        "put it where the wall is straighter"
+    )
 
 
 def fewest_strips(worst: Callable[[int], float], strain: float, most: int) -> int | None:

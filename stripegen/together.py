@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -20,7 +21,6 @@ from stripegen.errors import GeometryError
 from stripegen.flat import FlatPiece, half_way, lay_flat_in
 from stripegen.overlay import overlay
 from stripegen.shapes import FULL_TURN
-from stripegen.surface import Wall
 
 TOUCH_MM2 = 1e-3  # pieces that share more than this cross
 BRIDGED_MM = (1.0, 2.0, 4.0, 8.0, 16.0)  # gaps in a unit that its border passes over, the first that suffices
@@ -41,6 +41,7 @@ class Unit:
     members: tuple[Member, ...]
     poses: tuple[tuple[float, float, float], ...]
 
+    @cached_property
     def border(self) -> shapely.Polygon:
         """A shape without holes, in the unit's frame, in which all the pieces lie and nothing else should."""
         pieces = [
@@ -57,35 +58,48 @@ class Unit:
 
 def line_units(laid: LaidLine, strips: Sequence[Sequence[Strip]]) -> list[Unit]:
     """One unit for each course of a line, of the strips that are left of it, in order."""
-    units = []
+    units, known = [], {}
     for cut, left in zip(laid.cuts, strips, strict=True):
-        if left:
+        firsts = tuple(id(strip.first or strip) for strip in left)
+        if firsts in known:
+            members = zip(known[firsts].members, left, strict=True)
+            copies = [replace(member, flat=member.flat.of_copy(strip)) for member, strip in members]
+            units.append(replace(known[firsts], members=tuple(copies)))
+        elif left:
             centre = middle(cut.course, 0.0)
             chart = _section_chart(left) or Followed(centre, *half_way(centre))
-            units.append(_unit([((laid.line.name,), strip) for strip in left], chart))
+            known[firsts] = _unit([((laid.line.name,), strip) for strip in left], chart)
+            units.append(known[firsts])
     return units
 
 
-def pattern_units(named: Sequence[tuple[str, Strip]], wall: Wall, joint_rad: float) -> tuple[list[Unit], int]:
-    """All strips of one vinyl on a cup: those that cross made one, one unit a section; and how many lie over bends.
+def pattern_units(named: Sequence[tuple[str, Strip]], joint_rad: float) -> tuple[list[Unit], int]:
+    """All strips of one vinyl on a cup, one unit a section, those of it that cross made one; and how many lie over bends.
 
-    A strip over a bend is a unit by itself.
+    A strip over a bend is a unit by itself, and joined to none.
 
     Raises GeometryError on a smooth wall, which can't be laid flat whole.
     """
+    if not named:
+        return [], 0
+    wall = named[0][1].middle[0].curve.wall
     if wall.section(0.0, 0.0) is None:
         raise GeometryError("together = true is for walls with straight sections, and this one is smooth: give it to lines")
-    groups: dict[float, list[tuple[tuple[str, ...], Strip]]] = {}
-    alone: list[tuple[tuple[str, ...], Strip]] = []
-    for names, strip in _joined([(name, _from(strip, joint_rad)) for name, strip in named]):
+    groups: dict[float, list[tuple[str, Strip]]] = {}
+    alone: list[tuple[str, Strip]] = []
+    for name, strip in named:
         _, top, _, bottom = strip.shape.polygon.bounds
         held = wall.section(top, bottom)
         if held:
-            groups.setdefault(held[1], []).append((names, strip))
+            groups.setdefault(held[1], []).append((name, _from(strip, joint_rad)))
         else:
-            alone.append((names, strip))
-    units = [_unit(group, _section_chart([strip for _, strip in group])) for group in groups.values()]
-    units += [_unit([one], Followed(one[1].middle, *half_way(one[1].middle))) for one in alone]
+            alone.append((name, strip))
+    units = []
+    for group in groups.values():
+        joined = _joined(group)
+        units.append(_unit(joined, _section_chart([strip for _, strip in joined])))
+    for name, strip in alone:
+        units.append(_unit([((name,), strip)], Followed(strip.middle, *half_way(strip.middle))))
     return units, len(alone)
 
 

@@ -420,7 +420,8 @@ def _fold(piece, other, state, bound) -> np.ndarray:
 class Shortest:
     """The shortest way between two places: its length, the joints of its polyline, and whether it follows a bend.
 
-    `doubt_mm` is by how much the length still changed as the joints were doubled.
+    `doubt_mm` is by how much the length still changed as the joints were doubled. Where the way follows a bend, it
+    is only known roughly.
     """
 
     length: float
@@ -436,11 +437,10 @@ class Shortest:
 
 @dataclass(frozen=True)
 class _Leg:
-    """A part of a way: on a piece, or (piece None) along a bend of that radius. Ends are numbers of joints."""
+    """A part of a way, on one piece of the wall, and which that is."""
 
-    piece: Section | Spline | None
+    piece: Section | Spline
     index: int
-    radius: float = 0.0
 
 
 class _Polyline:
@@ -463,10 +463,9 @@ class _Polyline:
         downs = [start[1], *stops, end[1]]
         for number, (leg, count) in enumerate(zip(legs, counts, strict=True)):
             ids, fixed = np.full((count + 1, 2), -1), np.zeros((count + 1, 2))
-            if leg.piece is not None:
-                ids[1:-1] = self._new(2 * (count - 1)).reshape(-1, 2)
-                for row, at in ((0, number), (-1, number + 1)):
-                    fixed[row] = arounds[at], float(leg.piece.u_of(downs[at]))
+            ids[1:-1] = self._new(2 * (count - 1)).reshape(-1, 2)
+            for row, at in ((0, number), (-1, number + 1)):
+                fixed[row] = arounds[at], float(leg.piece.u_of(downs[at]))
             stop_ids.append(int(self._new(1)[0]) if number < len(stops) else -1)
             ids[0, 0], ids[-1, 0] = stop_ids[number], stop_ids[number + 1]
             self.ids.append(ids)
@@ -498,11 +497,6 @@ class _Polyline:
         total, slope, rows = 0.0, np.zeros(self.free + 1), []
         band = np.zeros((4, self.free + 1))  # -1 is the last column, which is thrown away
         for leg, ids, values in zip(self.legs, self.ids, self.joints(x), strict=True):
-            if leg.piece is None:
-                way = math.copysign(1.0, values[1, 0] - values[0, 0])
-                total += leg.radius * abs(values[1, 0] - values[0, 0])
-                slope[ids[:, 0]] += leg.radius / self.scale * way * np.array([-1.0, 1.0])
-                continue
             square, by, own, near = self._squares(leg.piece, values)
             n = len(ids) - 1
             size = math.sqrt(n * square)
@@ -571,14 +565,10 @@ class _Polyline:
                 return float(size), self.joints(x)
         return math.inf, self.joints(x)
 
-    def stays(self, joints: list[np.ndarray], turn: float) -> bool:
+    def stays(self, joints: list[np.ndarray]) -> bool:
         """Whether each leg stays on its piece, goes somewhere, and has no joints so far apart that they cut corners."""
         for leg, values in zip(self.legs, joints, strict=True):
-            steps = np.diff(values[:, 0]) * math.copysign(1.0, turn)
-            if leg.piece is None:
-                if steps[0] < 1e-4:
-                    return False
-                continue
+            steps = np.diff(values[:, 0])
             low, high = _bounds(self.wall, leg)
             down, radius = leg.piece.down_of(values[:, 1]), leg.piece.places(values[:, 1])[0][0]
             goes = abs(steps.sum()) + abs(down[-1] - down[0]) > 1e-5
@@ -589,13 +579,9 @@ class _Polyline:
         return True
 
     def downs(self, joints: list[np.ndarray]) -> np.ndarray:
-        parts = []
-        for number, (leg, values) in enumerate(zip(self.legs, joints, strict=True)):
-            if leg.piece is None:
-                parts.append(np.full(2, self.stop_downs[number - 1]))
-            else:
-                parts.append(leg.piece.down_of(values[:, 1]))
-        return np.concatenate(parts)
+        return np.concatenate(
+            [leg.piece.down_of(values[:, 1]) for leg, values in zip(self.legs, joints, strict=True)]
+        )
 
 
 def _newton(slope: np.ndarray, band: np.ndarray, rows: np.ndarray, lift: float) -> np.ndarray | None:
@@ -623,9 +609,13 @@ def shortest(wall: Turned, start: Place, end: Place) -> Shortest:
     found = _found(wall, start, end, 0.0)
     if found.length == math.inf or found.off_mm(wall) > 1e-6:  # there is none on the wall
         found = _found(wall, start, end, 50.0)
-    if found.length == math.inf:
-        raise ValueError("no shortest way found")
-    return found
+    if found.length < math.inf:
+        return found
+    scouted = _scouted(wall, start, end, 0.0)
+    for bend, level in enumerate(wall.bends):
+        if _is_waist(wall, bend) and (np.abs(scouted[1:-1, 1] - level) < 0.6).sum() > 1:
+            return Shortest(math.nan, *scouted.T, follows_bend=True)
+    raise ValueError("no shortest way found")
 
 
 def _found(wall: Turned, start: Place, end: Place, beyond: float) -> Shortest:
@@ -650,12 +640,10 @@ def _refined(wall: Turned, line: _Polyline, joints: list[np.ndarray], start: Pla
     turns = [abs(values[-1, 0] - values[0, 0]) for values in joints]
     coarse = [math.ceil(turn / 0.3 + line.size / 12) if wall.smooth else math.ceil(turn / 0.2) for turn in turns]
     for factor in (2, 4, 8, 16, 32):
-        counts = [
-            1 if leg.piece is None else factor * max(4, count) for leg, count in zip(line.legs, coarse, strict=True)
-        ]
+        counts = [factor * max(4, count) for count in coarse]
         finer = _Polyline(wall, line.legs, line.stop_downs, start, end, counts)
         total, joints = finer.shortened([_finer(v, n) for v, n in zip(joints, counts, strict=True)])
-        if not finer.stays(joints, end[0] - start[0]):
+        if not finer.stays(joints):
             total = math.inf
         if total == math.inf:
             return Shortest(math.inf, np.array([]), np.array([]))
@@ -666,8 +654,7 @@ def _refined(wall: Turned, line: _Polyline, joints: list[np.ndarray], start: Pla
     # a leg that leaves a bend onto an upright piece and comes back is the circle at the bend
     stops = [math.nan, *line.stop_downs, math.nan]
     along = any(
-        leg.piece is None or (stops[k] == stops[k + 1] and abs(leg.piece.way[0]) < 1e-12)
-        for k, leg in enumerate(line.legs)
+        stops[k] == stops[k + 1] and abs(leg.piece.way[0]) < 1e-12 for k, leg in enumerate(line.legs)
     )
     around = np.concatenate([values[:, 0] for values in joints])
     return Shortest(extrapolated(sums), around, finer.downs(joints), along, doubt)
@@ -710,16 +697,11 @@ def _tried(wall: Turned, legs: list[_Leg], stops: list[float], scouted: np.ndarr
     around, down = scouted.T
     at, first, turned = [0], 0, 0
     for number, stop in enumerate(stops):  # where the scouted way is nearest to each stop, in order
-        pieces = [leg.index for leg in legs[number : number + 2] if leg.piece is not None]
-        rises = int(np.sign(pieces[-1] - pieces[0])) or turned
+        rises = int(np.sign(legs[number + 1].index - legs[number].index))
         if turned and rises != turned:  # past a place where it turns back
             first = max(first, int(np.flatnonzero(down * turned > (down * turned).max() - 1.0)[-1]))
         turned = rises
-        off = np.abs(down[first:] - stop)
-        if legs[number].piece is None:  # as far along the bend as it follows it
-            first += int(np.flatnonzero(off < off.min() + 0.5)[-1])
-        else:
-            first += int(off.argmin())
+        first += int(np.abs(down[first:] - stop).argmin())
         at.append(first)
     ends = np.append(around[at], end[0])
     few = 0.1 * (end[0] - start[0]) / len(legs)
@@ -734,12 +716,9 @@ def _tried(wall: Turned, legs: list[_Leg], stops: list[float], scouted: np.ndarr
         ends[number] = ends[number + 1] - few if (ends[number + 1] - ends[number]) / few < 1 else ends[number]
     counts, joints = [], []
     for number, leg in enumerate(legs):
-        counts.append(1 if leg.piece is None else max(8, math.ceil(abs(ends[number + 1] - ends[number]) / 0.06)))
+        counts.append(max(8, math.ceil(abs(ends[number + 1] - ends[number]) / 0.06)))
         arounds = np.linspace(ends[number], ends[number + 1], counts[-1] + 1)
         downs = np.interp(arounds * np.sign(few), around * np.sign(few), down)
-        if leg.piece is None:
-            joints.append(np.stack([arounds, 0 * arounds], axis=1))
-            continue
         low, high = _bounds(wall, leg)
         bends = [start[1], *stops, end[1]]
         downs = np.clip(downs, low, high)
@@ -748,7 +727,7 @@ def _tried(wall: Turned, legs: list[_Leg], stops: list[float], scouted: np.ndarr
     line = _Polyline(wall, legs, stops, start, end, counts)
     with np.errstate(all="ignore"):
         line.size, joints = line.shortened(joints, fine=False)
-    on = math.isfinite(line.size) and line.stays(joints, few)
+    on = math.isfinite(line.size) and line.stays(joints)
     return (line.size, line, joints) if on else None
 
 
@@ -763,7 +742,7 @@ NEAR_MM = 4.0
 def _routes(wall: Turned, scouted: np.ndarray):
     """Which pieces a way may go over in turn and on which bends its stops are: as scouted, and nearly so.
 
-    A turn back near a bend is taken on both sides of it; at a waist the way may follow the bend.
+    A turn back near a bend is taken on both sides of it.
     """
     down = scouted[:, 1]
     first = int(wall.piece_at(down[0], down[-1] >= down[0]))
@@ -784,20 +763,6 @@ def _routes(wall: Turned, scouted: np.ndarray):
             legs = [_Leg(wall.pieces[i], i) for i in steps]
             stops = [wall.bends[max(pair) - 1] for pair in pairwise(steps)]
             yield legs, stops
-            yield from _followed(wall, legs, stops)
-    for bend, level in enumerate(wall.bends):  # to a waist, along it and back
-        near = int((np.abs(down - level) < NEAR_MM).sum()) > 2
-        if near and _is_waist(wall, bend) and first == last and first in (bend, bend + 1):
-            leg = _Leg(wall.pieces[first], first)
-            yield [leg, _Leg(None, -1, float(wall.radius(level))), leg], [level, level]
-
-
-def _followed(wall: Turned, legs: list[_Leg], stops: list[float]):
-    """The same with a stretch along one of the waists that are crossed."""
-    for number, down in enumerate(stops):
-        if _is_waist(wall, wall.bends.index(down)):
-            along = _Leg(None, -1, float(wall.radius(down)))
-            yield [*legs[: number + 1], along, *legs[number + 1 :]], [*stops[: number + 1], *stops[number:]]
 
 
 def _is_waist(wall: Turned, bend: int) -> bool:

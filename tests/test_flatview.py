@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import cmath
 import dataclasses
+import itertools
 import math
 import re
 
@@ -254,7 +255,7 @@ def test_a_picture_says_what_it_is_of(name):
     ends = [0.0, *turned(PROFILED[name]).bends, turned(PROFILED[name]).length]
     assert names == [
         f"section {number} of {len(ends) - 1}, {low:.1f} to {high:.1f} mm down"
-        for number, (low, high) in enumerate(zip(ends, ends[1:], strict=False), 1)
+        for number, (low, high) in enumerate(itertools.pairwise(ends), 1)
     ]
     assert not of_role(pictured(decorated(CUPS["plain"], EDGE)), "wall-note")
 

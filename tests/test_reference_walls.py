@@ -110,19 +110,17 @@ def test_over_one_bend_the_shortest_way_is_two_straight_lines_of_the_cones_unrol
 
 
 def test_the_shortest_way_may_follow_a_waist():
+    """From where a tangent to the waist, on the cone unrolled, comes in: no straight way turns further and crosses it."""
     wall = Turned([(40.0, 100.0), (30.0, 60.0), (40.0, 20.0)])
-    bend = wall.bends[0]
-    start, end = (0.0, bend - 4.0), (2.2, bend + 4.0)
-    found = shortest(wall, start, end)
-    assert found.follows_bend
-
-    def saved(turn):  # by a straight line of the cone unrolled rather than all round the waist
-        sine = 10 / math.hypot(10, 40)
-        first, last = float(wall.radius(start[1])) / sine, 30.0 / sine
-        return math.sqrt(first**2 + last**2 - 2 * first * last * math.cos(turn * sine)) - 30.0 * turn
-
-    known = minimize_scalar(saved, bounds=(0.0, 1.1), method="bounded", options={"xatol": 1e-10})
-    assert found.length == pytest.approx(2 * known.fun + 30.0 * 2.2, abs=1e-8)
+    bend, sine = wall.bends[0], 10 / math.hypot(10, 40)
+    start = (0.0, bend - 4.0)
+    reach = 2 * math.acos(30.0 / float(wall.radius(start[1]))) / sine
+    for turn in (0.95 * reach, 1.05 * reach):
+        for down in (bend + 4.0, bend - 4.0):
+            found = shortest(wall, start, (turn, down))
+            assert found.follows_bend == (turn > reach)
+            if not found.follows_bend:
+                assert found.doubt_mm < 1e-7
 
 
 @pytest.mark.parametrize("name", PROFILES)

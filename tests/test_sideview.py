@@ -165,7 +165,7 @@ def test_the_silhouette_is_the_profile_on_both_sides(kind):
     drawing = pictured(cup, *LINES)
     space = turned(cup)
     downs = np.linspace(0.0, space.length, 3001)
-    for view in VIEWS:
+    for view in (0, 90):
         (outline,) = areas(drawing, view, "outline")
         eye = Eye(cup, drawing, view)
         left, right = (eye.see(eye.view + side * math.pi / 2, downs) for side in (-1, 1))

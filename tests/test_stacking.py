@@ -69,8 +69,16 @@ def layers(cup: Cup, line: Line, around, down, inset: float) -> np.ndarray:
 
 def stacks_of(cup: Cup, thicknesses: dict[str, float | None], *lines: Line, seal: float | None = 0.1):
     laid = decorate(cup, Pattern(name="p", lines=lines))
-    films = [Vinyl(name="v", colour="#000", width_mm=300, thickness_mm=thicknesses[line.name]) for line in lines]
-    return thickest_stacks(films_of(laid, films, laid.pieces), seal)
+    made = [
+        (each.line.name, a_vinyl(thicknesses[each.line.name]), flat)
+        for each, flats in zip(laid.lines, laid.pieces, strict=True)
+        for flat in flats
+    ]
+    return thickest_stacks(films_of(laid, made), seal)
+
+
+def a_vinyl(thickness: float | None) -> Vinyl:
+    return Vinyl(name="v", colour="#000", width_mm=300, thickness_mm=thickness)
 
 
 def ring(name: str, *downs: float, width: float = 4.0, **more) -> Ring:
@@ -209,9 +217,12 @@ class TestCoats:
         found = stacks_of(CONE, {"belt": 0.4, "pin": None, "top": None}, *self.LINES, seal=0.1)
         assert [(stack.lines, stack.coat_mm) for stack in found] == [(("belt", "belt"), 0.5)]
 
+    def test_no_film(self):
+        assert thickest_stacks([], 0.1) == ()
+
     def test_film_too_narrow_to_lie_on_anything(self):
         wall = Site.of(PLAIN, Pattern(name="p", lines=())).wall
-        assert thickest_stacks([Film("hair", 0.0, 0.1, (box(wall, 0.0, 1e-5, 20.0, 80.0),))], 0.1) == ()
+        assert thickest_stacks([Film("hair", 0.0, 0.1, box(wall, 0.0, 1e-5, 20.0, 80.0))], 0.1) == ()
 
     @pytest.mark.parametrize(("coat", "count"), [(0.1599, 1), (0.16, 0), (0.1601, 0)])
     def test_a_notice_where_the_coat_is_thinner(self, coat, count):
@@ -381,3 +392,10 @@ class TestInAJob:
         assert "A-3" not in self.told("seal = 0.19")
         assert self.told("seal = 0.19", run=60)["A-3"].startswith("2 layers of post lie")
 
+    def test_pieces_that_are_joined_are_one_film(self):
+        """Laid together, what crosses in one vinyl is cut as one piece."""
+        apart = JOB.replace("[pattern.belts]", "[pattern.belts]\ntogether = true")
+        for text, told in ((JOB, ["A-1", "A-2"]), (apart, ["A-1"])):
+            text = text.replace("SEAL", "seal = 0.11").replace("OVERLAP", "0").replace("RUN", "400")
+            notices = produce(parse_job(text, "job.toml", find_preset=lambda kind, name: None)).notices
+            assert [each.order for each in notices if each.code == "stack-too-thick"] == told
