@@ -23,7 +23,6 @@ from stripegen.pictures import PALE_TEXT, profile_bend
 from stripegen.surface import Floats, Frustum, Wall
 
 MOST_BANDS = 8  # a wall of more sections is drawn as one
-WIDEST_SHARE = 0.95  # of a turn of the page that a girth may take where the wall can't be unrolled
 BORDER_POINTS, FRINGE_POINTS = 720, 180
 PROFILE_STEPS = 400
 APART_MM = 3.0  # on the page, between what stands with one band and with the next
@@ -99,7 +98,9 @@ def bands_of(wall: Wall) -> tuple[Band, ...]:
     ends = tuple(pairwise((0.0, *wall.bends_mm, wall.wall_mm)))
     held = [wall.section(low, high) for low, high in ends]
     if len(held) > MOST_BANDS or None in held:
-        return (Band(part=wall, cone=mean_cone(wall), low_mm=0.0, high_mm=wall.wall_mm),)
+        # no girth meets itself on the page: each place's way to the apex of this cone is longer than its radius
+        cone = Frustum.from_radii(wall.rim_radius_mm, wall.base_radius_mm, wall.wall_mm)
+        return (Band(part=wall, cone=cone, low_mm=0.0, high_mm=wall.wall_mm),)
     names = [
         f"section {number} of {len(held)}, {low:.1f} to {high:.1f} mm down"
         for number, (low, high) in enumerate(ends, 1)
@@ -108,18 +109,6 @@ def bands_of(wall: Wall) -> tuple[Band, ...]:
         Band(part=part, cone=part, low_mm=low, high_mm=high, name=name if len(held) > 1 else "")
         for (part, _), (low, high), name in zip(held, ends, names, strict=True)
     )
-
-
-def mean_cone(wall: Wall) -> Frustum:
-    """The straight wall from rim to base, less tapered where a broad girth would else meet itself on the page."""
-    long_mm = wall.wall_mm
-    cone = Frustum.from_radii(wall.rim_radius_mm, wall.base_radius_mm, long_mm)
-    middle_mm = (cone.rim_radius_mm + cone.base_radius_mm) / 2
-    downs = np.linspace(0.0, long_mm, PROFILE_STEPS + 1)
-    to_apex = math.copysign(1.0, -cone.slope) * (downs - long_mm / 2)  # from the middle, along the wall
-    least_mm = float(np.max(wall.radius_mm(downs) / WIDEST_SHARE + to_apex))  # to the apex, for every girth's sake
-    slope = math.copysign(min(abs(cone.slope), middle_mm / least_mm), cone.slope)
-    return Frustum(rim_radius_mm=middle_mm - slope * long_mm / 2, slope=slope, wall_mm=long_mm)
 
 
 @lru_cache(maxsize=256)
