@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from stripegen.crossing import upright_t
+from stripegen.crossing import level_t, upright_t
 from stripegen.curves import QUARTER, Beside, Curve, Parallel, Round, Straight
 from stripegen.errors import GeometryError
 from stripegen.fitting import evened, fitted, ways_along
@@ -34,6 +34,10 @@ class Unrolled:
     def __init__(self, section: Frustum, offset_mm: float, about: tuple[float, float]):
         self.section, self.offset_mm = section, offset_mm
         self.about = (about[0], about[1] - offset_mm)
+
+    def is_exact(self, edge: Edge) -> bool:
+        """Whether an edge's own places are known best from itself, whatever it meets."""
+        return True
 
     def point(self, edge: Edge, t: float) -> Point:
         x, y = self._laid(*edge.curve.at(t))
@@ -92,6 +96,10 @@ class Followed:
         self.rightward = float(centre[-1].curve.at(centre[-1].t1)[0]) >= float(centre[0].curve.at(centre[0].t0)[0])
         self.mitres = np.array(arounds if self.rightward else [-around for around in arounds])
 
+    def is_exact(self, edge: Edge) -> bool:
+        """Whether an edge runs along the strip, so that its places are known from how far that is."""
+        return self._side(edge) is not None
+
     def point(self, edge: Edge, t: float) -> Point:
         beside = self._side(edge)
         if beside:
@@ -131,13 +139,21 @@ class Followed:
             if ready:
                 return ready
 
+        # its corners are those of the edges that it meets, from which it may be off where the strip is strained
+        off = [np.array(known) - self._laid(edge.curve, np.array([t]), None)[0] for known, t in ((start, edge.t0), (end, edge.t1))]
+
         def points(t: np.ndarray) -> np.ndarray:
-            return self._laid(edge.curve, t, None)
+            share = ((t - edge.t0) / (edge.t1 - edge.t0))[:, None]
+            return self._laid(edge.curve, t, None) + (1 - share) * off[0] + share * off[1]
 
         stops = edge.curve.bends_t(edge.t0, edge.t1) + self._mitres_on(edge)
-        return self._in_parts(edge, points, lambda t0, t1: ways_along(points, t0, t1), stops, (start, end))
+        return self._in_parts(
+            edge, points, lambda t0, t1: ways_along(points, t0, t1), stops, (start, end), rough=True
+        )
 
-    def _in_parts(self, edge: Edge, points, ways, stops: Sequence[float], ends: tuple[Point, Point]) -> FlatEdges:
+    def _in_parts(
+        self, edge: Edge, points, ways, stops: Sequence[float], ends: tuple[Point, Point], rough: bool = False
+    ) -> FlatEdges:
         """An edge fitted part by part between the places where it is not smooth."""
         low, high = min(edge.t0, edge.t1), max(edge.t0, edge.t1)
         slack = 1e-6 * (high - low)
@@ -146,7 +162,7 @@ class Followed:
         corners = [ends[0], *(tuple(map(float, points(np.array([t]))[0])) for t in places[1:-1]), ends[1]]
         found: FlatEdges = []
         for number, (t0, t1) in enumerate(pairwise(places)):
-            found += fitted(points, ways(t0, t1), t0, t1, corners[number], corners[number + 1])
+            found += fitted(points, ways(t0, t1), t0, t1, corners[number], corners[number + 1], rough)
         return found
 
     def _beside_a_parallel(self, edge: Edge, start: Point, end: Point) -> FlatEdges | None:
@@ -223,8 +239,10 @@ class _Leg:
         if isinstance(curve, Parallel):
             return around - curve.around_rad, curve.down_mm - down
         radius = wall.radius_mm(down)
-        if isinstance(curve, Straight) and curve.heading_rad == 0 and wall.bends_mm:
-            return _beside_a_meridian(curve, around, down, radius)
+        base, own_mm = (curve.base, curve.distance_mm) if isinstance(curve, Beside) else (curve, 0.0)
+        if isinstance(base, Straight) and wall.bends_mm and _grazes(base, around, down):
+            t, distance = _beside_steep(base, around, down)
+            return t, distance - own_mm
         off = np.hypot((self.around - around[:, None]) * radius[:, None], self.down - down[:, None])
         t = self.t[np.nanargmin(off, axis=1)]
         a, v, f = curve.along(t)
@@ -242,21 +260,47 @@ class _Leg:
         raise GeometryError("it is too wide for so bent a way: its edges can't be told from its middle")
 
 
-def _beside_a_meridian(
-    curve: Straight, around: np.ndarray, down: np.ndarray, radius: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """The same beside a meridian that crosses bends: each section unrolled along it.
+def _grazes(curve: Straight, around: np.ndarray, down: np.ndarray) -> bool:
+    """Whether a straight way runs so nearly straight down over a bend that ways square to it graze that."""
+    wall = curve.wall
+    a, _, f = curve.along(np.zeros(1))
+    reach = float(np.max(np.abs((around - a) * np.cos(f) * wall.greatest_radius_mm), initial=0.0))
+    reach = min(reach, 50.0)
+    for bend in wall.bends_mm:
+        t = float(level_t(curve, bend))
+        if not math.isfinite(t):
+            continue
+        heading = float(curve.along(t)[2])
+        slopes = [float(wall.slope_at(bend + side)) for side in (-1e-6, 1e-6)]
+        bent = (abs(slopes[1] - slopes[0]) + max(map(abs, slopes))) * reach / float(wall.radius_mm(bend))
+        if abs(math.tan(heading)) < 3 * bent:
+            return True
+    return False
+
+
+def _beside_steep(curve: Straight, around: np.ndarray, down: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The same beside a straight way that runs nearly straight down over bends: each section unrolled along it.
 
     Over a bend the sections' developments part or overlap by h^2 / 2 times the change of slope over r; that is evened
     out over a stretch several times as long.
     """
-    turn = around - curve.around_rad
-    slope = np.asarray(curve.wall.slope_at(down), dtype=float)
-    far = 1.0 + 4 * (radius * turn) ** 2 / radius
-    for bend in curve.wall.bends_mm:
-        above, below = (float(curve.wall.slope_at(bend + side)) for side in (-1e-6, 1e-6))
-        share = (down - bend + far) / (2 * far)
-        slope = np.where((share > 0) & (share < 1), above + share * (below - above), slope)
-    half = slope * turn / 2
-    drop = radius * turn * half * np.sinc(half / math.pi) ** 2
-    return down - drop - curve.down_mm, radius * turn * np.sinc(2 * half / math.pi)
+    wall = curve.wall
+    entries = [float(level_t(curve, bend)) for bend in wall.bends_mm]
+    anchors = [entries[0], *entries]
+    maps = []
+    for part, start, t in zip(wall.parts, wall.downs_mm[:-1], anchors, strict=True):
+        a, v, f = (float(value) for value in curve.along(t))
+        x, y = part.develop(around, down - start, about=(a, v - start))
+        maps.append((t + x * math.sin(f) + y * math.cos(f), x * math.cos(f) - y * math.sin(f)))
+    at = np.clip(np.searchsorted(wall.bends_mm, down, side="right"), 0, len(maps) - 1)
+    found = np.array(maps)[at, :, np.arange(len(down))].T
+    lengths = np.diff(wall.downs_mm)
+    for number, bend in enumerate(wall.bends_mm):
+        above, below = np.array(maps[number]), np.array(maps[number + 1])
+        aside = np.minimum(np.abs(above[1]), np.abs(below[1]))
+        room = 0.45 * min(lengths[number], lengths[number + 1])
+        far = np.minimum(1.0 + 4 * aside**2 / float(wall.radius_mm(bend)), room)
+        share = np.clip((down - bend + far) / (2 * far), 0.0, 1.0)
+        evened = above + share**2 * (3 - 2 * share) * (below - above)
+        found = np.where((share > 0) & (share < 1), evened, found)
+    return found[0], found[1]

@@ -22,6 +22,7 @@ from stripegen.surface import Frustum, Wall
 QUARTER = math.pi / 2
 DIGITS = 8  # of radians and of millimetres, to which curves are alike
 BEND_STEPS = 256  # a curve does not cross one bend of a wall twice within such a part of it
+LEVEL_MM = 1e-11
 PANEL_MM = 12.0  # lengths are summed over parts no longer than about this
 
 
@@ -81,14 +82,24 @@ class Curve(ABC):
         return sorted(found)
 
     def _level_between(self, low: float, high: float, down_mm: float) -> float:
-        """The place between two at which the curve is so far down, by halving."""
-        above = float(self.at(low)[1]) < down_mm
+        """The place between two at which the curve is so far down: by chords, an end that stays counting half (Illinois)."""
+        low, high = float(low), float(high)
+        off_low, off_high = (float(self.at(t)[1]) - down_mm for t in (low, high))
+        kept = 0
         for _ in range(60):
-            middle = (low + high) / 2
-            if not low < middle < high:
-                break
-            low, high = (middle, high) if (float(self.at(middle)[1]) < down_mm) == above else (low, middle)
-        return (low + high) / 2
+            t = high - off_high * (high - low) / (off_high - off_low) if off_high != off_low else (low + high) / 2
+            off = float(self.at(t)[1]) - down_mm
+            if abs(off) < LEVEL_MM or high - low < 1e-13 * max(1.0, abs(t)):
+                return t
+            if (off < 0) == (off_low < 0):
+                low, off_low = t, off
+                off_high /= 2 if kept == -1 else 1
+                kept = -1
+            else:
+                high, off_high = t, off
+                off_low /= 2 if kept == 1 else 1
+                kept = 1
+        return t
 
     def turned_by(self, t, step) -> np.ndarray:
         """Curvature by the change of direction over a short way either side."""

@@ -59,11 +59,10 @@ def finish(decoration: Decoration, number: int, vinyl: Vinyl, stock: Stock) -> F
     flats = _laid_flat([found for _, found in kept], decoration.pieces[number])
     splitter = _Splitter(decoration, laid, vinyl, stock)
     if laid.line.split:
-        strips: list[Strip] = []
-        for (strip, found), flat in zip(kept, flats, strict=True):
-            parts = splitter.parts(flat, strip.shape)
-            strips += parts if len(parts) == 1 else filter(None, map(weeder.weeded, parts))
-        flats = _laid_flat(strips, flats)
+        whole = {id(flat.strip) for flat in flats}
+        parts = [part for (strip, _), flat in zip(kept, flats, strict=True) for part in splitter.parts(flat, strip.shape)]
+        strips = [part.strip if id(part.strip) in whole else weeder.weeded(part.strip) for part in parts]
+        flats = _laid_flat([strip for strip in strips if strip], parts)
     notices = (
         *_split_notices(laid, splitter.parts_of, vinyl),
         *_weed_notices(laid, weeder.found, vinyl),
@@ -128,25 +127,24 @@ class _Splitter:
         self.fits_snugly = fits_in(replace(stock, margin_mm=stock.margin_mm + more_mm), vinyl)
         self.upright = isinstance(laid.line, Chevron)
         self.parts_of: list[int] = []
-        self.known: dict[tuple, list[Strip]] = {}
+        self.known: dict[tuple, tuple[Strip, list[FlatPiece]]] = {}
 
-    def parts(self, flat: FlatPiece, own: Shape) -> list[Strip]:
+    def parts(self, flat: FlatPiece, own: Shape) -> list[FlatPiece]:
         """A strip's parts, in order, or the strip; `own` is its shape as it was laid."""
-        strip = flat.strip
         if self.fits(flat):
-            return [strip]
-        first = strip.first or strip
+            return [flat]
+        strip, first = flat.strip, flat.strip.first or flat.strip
         sections = Sections(strip, Way(strip.middle), self.upright)
         hidden, forbidden = sections.covered(self.covers), self._crossing(sections, own)
         key = (id(first), *(tuple((round(a, 6), round(b, 6)) for a, b in spans) for spans in (hidden, forbidden)))
         if key not in self.known:
-            # kept as parts of the first, wherever round the cup this one is
-            self.known[key] = split(
-                first, self.fits_snugly, _overlap_mm(self.laid), hidden, forbidden, upright=self.upright
-            )
-        parts = self.known[key]
+            overlap_mm = _overlap_mm(self.laid)
+            self.known[key] = strip, split(flat, self.fits_snugly, overlap_mm, hidden, forbidden, self.upright)
+        other, parts = self.known[key]
         self.parts_of.append(len(parts))
-        return parts if strip is first else [part.turned(_turn_rad(strip, first)) for part in parts]
+        if strip is other:
+            return parts
+        return [part.of_copy(part.strip.turned(_turn_rad(strip, other))) for part in parts]
 
     @cached_property
     def covers(self) -> list[Shape]:

@@ -13,7 +13,8 @@ from stripegen.outline import CubicEdge, LineEdge, Point
 
 FIT_MM = 0.002  # a fitted curve follows its edge this closely
 STRAIGHT_MM = 1e-7  # what leaves its chord by less is straight, as spirals on a cylinder are
-MOST = 4096
+MOST = 512  # curves along one edge
+ROUGH = 32
 
 
 def fitted(
@@ -23,19 +24,20 @@ def fitted(
     t1: float,
     start: Point,
     end: Point,
+    rough: bool = False,
 ) -> list[CubicEdge] | list[LineEdge]:
     """Curves along points(t), (n, 2), from t0 to t1, whose directions are the angles ways(t) from +y towards +x.
 
     Each has the true end points and directions; with a turning of u between them, handles of
     chord / (3 cos^2(u/4)) are those of an arc.
 
-    Raises GeometryError where the edge is bent too sharply.
+    Raises GeometryError where the edge is bent too sharply; a rough one is then followed by ROUGH straight lines.
     """
     inner = points(np.linspace(t0, t1, 9))[1:-1]
     if shapely.distance(shapely.LineString([start, end]), shapely.points(inner)).max() < STRAIGHT_MM:
         return [LineEdge(end)]
     count = 1
-    while count <= MOST:
+    while count <= (ROUGH if rough else MOST):
         t = np.linspace(t0, t1, count + 1)
         ends, way = points(t), ways(t)
         ends[0], ends[-1] = start, end
@@ -49,6 +51,9 @@ def fitted(
                 for a, b, c in zip(first, second, ends[1:], strict=True)
             ]
         count *= 2
+    if rough:
+        places = points(np.linspace(t0, t1, ROUGH + 1))
+        return [*(LineEdge((float(x), float(y))) for x, y in places[1:-1]), LineEdge(end)]
     raise GeometryError("an edge is bent too sharply to be cut as a curve")
 
 

@@ -68,16 +68,18 @@ def lay_flat_each(strips: Sequence[Strip]) -> tuple[FlatPiece, ...]:
 
 def lay_flat(strip: Strip) -> FlatPiece:
     """A strip's flat piece. Raises GeometryError where it would lie over itself."""
-    edge, t = half_way(strip.middle)
-    return lay_flat_in(strip, _chart(strip, edge, t))[0]
+    middle = half_way(strip.middle)
+    return lay_flat_in(strip, _chart(strip, *middle), middle)[0]
 
 
-def lay_flat_in(strip: Strip, chart: Unrolled | Followed) -> tuple[FlatPiece, tuple[float, float, float]]:
+def lay_flat_in(
+    strip: Strip, chart: Unrolled | Followed, half: tuple[Edge, float] | None = None
+) -> tuple[FlatPiece, tuple[float, float, float]]:
     """A strip's flat piece by a chart, and the turn and shift (rad, mm, mm) that move it to its place there.
 
     Raises GeometryError where it would lie over itself.
     """
-    edge, t = half_way(strip.middle)
+    edge, t = half or half_way(strip.middle)
     outline = Outline(
         _ring(strip.shape.outer, chart), tuple(_ring(hole, chart) for hole in strip.shape.holes)
     )
@@ -133,15 +135,20 @@ def _rounded(points: list[Point]) -> tuple[Point, ...]:
 
 def half_way(centre: Sequence[Edge]) -> tuple[Edge, float]:
     """The middle, by length, of a centre line."""
-    left = sum(edge.curve.length_mm(edge.t0, edge.t1) for edge in centre) / 2
-    for edge in centre:
-        length = edge.curve.length_mm(edge.t0, edge.t1)
+    lengths = [edge.curve.length_mm(edge.t0, edge.t1) for edge in centre]
+    left = sum(lengths) / 2
+    for edge, length in zip(centre, lengths, strict=True):
         if left <= length + 1e-6 or edge is centre[-1]:  # at a point between two legs, the first
             break
         left -= length
     t = edge.t0 + (edge.t1 - edge.t0) * left / length
+    reached = edge.curve.length_mm(edge.t0, t)
     for _ in range(8):
-        t += (left - edge.curve.length_mm(edge.t0, t)) / float(edge.curve.speed(t))
+        step = (left - reached) / float(edge.curve.speed(t))
+        if abs(left - reached) < 1e-12:
+            break
+        reached += edge.curve.length_mm(t, t + step)
+        t += step
     return edge, t
 
 
@@ -154,7 +161,10 @@ def _chart(strip: Strip, about: Edge, t: float) -> Unrolled | Followed:
 
 
 def _ring(loop: Loop, chart: Unrolled | Followed) -> Ring:
-    starts = [chart.point(edge, edge.t0) for edge in loop]
+    starts = [
+        chart.point(before, before.t1) if chart.is_exact(before) and not chart.is_exact(edge) else chart.point(edge, edge.t0)
+        for before, edge in zip(loop[-1:] + loop[:-1], loop, strict=True)
+    ]
     edges = []
     for index, edge in enumerate(loop):
         edges += chart.edges(edge, starts[index], starts[(index + 1) % len(loop)])

@@ -94,11 +94,16 @@ def part_of(strip: Strip, way: Way, from_mm: float, to_mm: float, upright: bool 
             break
         # the line may run along a border, so nearness tells, not what lies inside
         inner = _spots(way, from_mm, to_mm)
-        part = min(left, key=lambda shape: float(np.sum(shapely.distance(shape.polygon, inner))))
+        part = left[nearest([shape.polygon for shape in left], inner)]
         beyond = [*_spots(way, 0.0, from_mm - KNIFE_MM), *_spots(way, to_mm + KNIFE_MM, way.length_mm)]
         if not any(part.polygon.distance(spot) < ASIDE_MM / 2 for spot in beyond):
             return part
     raise GeometryError("a cut across it leaves no sound shape")
+
+
+def nearest(polygons: Sequence[shapely.Polygon], spots: Sequence[shapely.Point]) -> int:
+    """Which of some polygons lies nearest to some places, by number."""
+    return min(range(len(polygons)), key=lambda index: float(np.sum(shapely.distance(polygons[index], spots))))
 
 
 def _spots(way: Way, from_mm: float, to_mm: float) -> list[shapely.Point]:

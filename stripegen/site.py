@@ -126,6 +126,8 @@ class Site:
         (left_from, left_to), (right_from, right_to) = (
             tuple(float(level_t(curve, down)) for down in (from_mm, to_mm)) for curve in (left, right)
         )
+        if not all(map(math.isfinite, (left_from, left_to, right_from, right_to))):
+            raise GeometryError(f"a keepout of {keepout.width_mm:g} mm is too wide for so bent a wall")
         arounds = {
             end: (float(left.at(at_left)[0]), float(right.at(at_right)[0]))
             for end, at_left, at_right in (("from", left_from, right_from), ("to", left_to, right_to))

@@ -13,10 +13,10 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from stripegen.cutting import Strip
-from stripegen.errors import GeometryError
+from stripegen.errors import GeometryError, NestError
 from stripegen.flat import FlatPiece, lay_flat
 from stripegen.lengthwise import KNIFE_MM, Sections, Span, Way, part_of, stretch_of
+from stripegen.sketching import Sketch
 
 OVERLAP_MM = 3.0
 LEAST_MM = 5.0  # what every part shows at least
@@ -33,17 +33,18 @@ SEEN, ROUGH = 1e12, 1e9
 
 
 def split(
-    strip: Strip,
+    flat: FlatPiece,
     fits: Callable[[FlatPiece], bool],
     overlap_mm: float = OVERLAP_MM,
     hidden: Sequence[Span] = (),
     forbidden: Sequence[Span] = (),
     upright: bool = False,
-) -> list[Strip]:
-    """Cut a strip into as few parts as fit, in their order along it; itself, if it fits whole.
+) -> list[FlatPiece]:
+    """Cut a strip into as few parts as fit, laid flat in their order along it; itself, if it fits whole.
 
     Parameters
     ----------
+    flat : the strip, laid flat
     fits : whether a part, laid flat, fits its vinyl
     overlap_mm : by how much neighbouring parts overlap, along the strip's own centre line
     hidden : stretches under covering lines; as many joints as can be lie wholly in one of them
@@ -58,37 +59,46 @@ def split(
     GeometryError
         where no part fits, or no joints can be placed clear of what is forbidden.
     """
-    return _Splitter(strip, fits, overlap_mm, hidden, forbidden, upright).parts()
+    return _Splitter(flat, fits, overlap_mm, hidden, forbidden, upright).parts()
 
 
 class _Splitter:
-    def __init__(self, strip: Strip, fits, overlap_mm: float, hidden, forbidden, upright: bool):
-        self.strip, self.fits, self.overlap_mm = strip, fits, overlap_mm
+    def __init__(self, flat: FlatPiece, fits, overlap_mm: float, hidden, forbidden, upright: bool):
+        self.flat, self.strip, self.fits, self.overlap_mm = flat, flat.strip, fits, overlap_mm
         self.hidden, self.forbidden, self.upright = hidden, forbidden, upright
-        self.way = Way(strip.middle)
+        self.way = Way(self.strip.middle)
+        self.sketch = Sketch(flat, self.way, upright)
         self.whole_mm = self.way.length_mm
         self.least_mm = max(LEAST_MM, overlap_mm)
         self.fitting: dict[Span, bool] = {}
         self.knots: dict[float, float] = {}  # place: length of the longest part from there on that fits; inf: all of it
 
-    def parts(self) -> list[Strip]:
+    def parts(self) -> list[FlatPiece]:
         joints: list[float] = []  # those with which every part is as long as can be
         end = self._reach(0.0)
         while end < self.whole_mm:
             joints.append(end - self.overlap_mm)
             end = self._reach(joints[-1])
         if not joints:
-            return [self.strip]
+            return [self.flat]
         places, costs = self._places(joints)
         for _ in range(ROUNDS):
             best = self._best(places, costs)
-            if best is not None:
-                wrong = [start for start, end in self._spans(best) if not self._fits(start, end)]
-                if not wrong:
-                    return self._cut(best)
+            if best is None:
+                if not self._looked_closer():
+                    break
+                continue
+            spans = self._spans(best)
+            wrong = [start for start, end in spans if not self._fits(start, end)]
+            if wrong:
                 self._reach(wrong[0])
-            elif not self._looked_closer():
-                break
+                continue
+            parts = self._cut(best)
+            wrong = [span for span, part in zip(spans, parts, strict=True) if not self.fits(part)]
+            if not wrong:
+                return parts
+            for start, end in wrong:
+                self.knots[start] = end - start - FIT_MM
         where = "clear of the lines that it crosses" if self.forbidden else "where its parts would fit"
         helps = ", or lay it under one of those lines" if self.forbidden else ""
         raise GeometryError(
@@ -99,11 +109,13 @@ class _Splitter:
     # ---- what fits
 
     def _fits(self, from_mm: float, to_mm: float) -> bool:
+        """Whether the part between two places fits, as sketched."""
         span = from_mm, to_mm
         if span not in self.fitting:
             try:
-                self.fitting[span] = self.fits(lay_flat(self._part(from_mm, to_mm, to_mm)))
-            except GeometryError:
+                whole = from_mm <= 0 and to_mm >= self.whole_mm
+                self.fitting[span] = self.fits(self.flat if whole else self.sketch.part(from_mm, to_mm))
+            except NestError:  # its outline is none
                 self.fitting[span] = False
         return self.fitting[span]
 
@@ -218,15 +230,13 @@ class _Splitter:
     def _spans(self, joints: Sequence[float]) -> list[Span]:
         return list(zip([0.0, *joints], [*(at + self.overlap_mm for at in joints), self.whole_mm], strict=True))
 
-    def _cut(self, joints: Sequence[float]) -> list[Strip]:
-        nexts = [*joints, self.whole_mm]
-        parts = [self._part(*span, at) for span, at in zip(self._spans(joints), nexts, strict=True)]
+    def _cut(self, joints: Sequence[float]) -> list[FlatPiece]:
+        """The parts between joints, laid flat. Raises GeometryError where they would not make the strip."""
+        parts = []
+        for (start, end), seen_to in zip(self._spans(joints), [*joints, math.inf], strict=True):
+            shape = part_of(self.strip, self.way, start, end, self.upright)
+            parts.append(stretch_of(self.strip, self.way, shape, start, end, seen_to))
         whole = shapely.union_all([part.shape.polygon for part in parts])
         if shapely.symmetric_difference(whole, self.strip.shape.polygon).area > LOST_MM2 * len(parts):
             raise GeometryError("it is too long for its vinyl, and too broken by what cuts it to be cut in sound parts")
-        return parts
-
-    def _part(self, from_mm: float, to_mm: float, next_mm: float) -> Strip:
-        """The part between two places, seen as far as the next one begins."""
-        shape = part_of(self.strip, self.way, from_mm, to_mm, self.upright)
-        return stretch_of(self.strip, self.way, shape, from_mm, to_mm, next_mm)
+        return [lay_flat(part) for part in parts]
