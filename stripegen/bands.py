@@ -13,7 +13,7 @@ import numpy as np
 
 from stripegen.courses import Course, Leg
 from stripegen.crossing import level_t, upright_t
-from stripegen.curves import Curve, Parallel, Straight, traits
+from stripegen.curves import EXACT_DIGITS, Curve, Parallel, Straight, traits
 from stripegen.errors import GeometryError
 from stripegen.margins import cross_edge
 from stripegen.shapes import Edge, Shape
@@ -52,7 +52,7 @@ def side(course: Course, distance_mm: float) -> list[Edge]:
     edges, known = [], {}
     for leg in course.legs:
         curve = course.beside(leg, distance_mm)
-        like = (traits(leg.curve, leg.place(leg.t0)[0]), leg.t0, leg.t1, leg.start_cut, leg.end_cut)
+        like = (traits(leg.curve, leg.place(leg.t0)[0], EXACT_DIGITS), leg.t0, leg.t1, leg.start_cut, leg.end_cut)
         if like not in known:  # a zigzag's legs are copies of two
             _check_fold(leg, distance_mm)
             t0 = _cut_t(course, leg, curve, leg.t0, leg.start_cut, distance_mm)

@@ -21,6 +21,7 @@ from stripegen.surface import Frustum, Wall
 
 QUARTER = math.pi / 2
 DIGITS = 8  # of radians and of millimetres, to which curves are alike
+EXACT_DIGITS = 12  # and to which what is worked out for one may be taken for the other
 BEND_STEPS = 256  # a curve does not cross one bend of a wall twice within such a part of it
 LEVEL_MM = 1e-11
 PANEL_MM = 12.0  # lengths are summed over parts no longer than about this
@@ -340,13 +341,13 @@ class Beside(Curve):
         return curvature / (1 - self.distance_mm * curvature)
 
 
-def traits(curve: Curve, from_rad: float) -> tuple:
+def traits(curve: Curve, from_rad: float, digits: int = DIGITS) -> tuple:
     """A curve's kind and measures, those round the cup counted from a place: equal for curves that are one, turned."""
     found: list = [type(curve).__name__]
     for each in fields(curve):
         value = getattr(curve, each.name)
         if isinstance(value, Curve):
-            found.append(traits(value, from_rad))
+            found.append(traits(value, from_rad, digits))
         elif isinstance(value, float):
-            found.append(round(value - from_rad if each.name == "around_rad" else value, DIGITS))
+            found.append(round(value - from_rad if each.name == "around_rad" else value, digits))
     return tuple(found)

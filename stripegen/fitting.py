@@ -34,6 +34,8 @@ def fitted(
     Raises GeometryError where the edge is bent too sharply; a rough one is then followed by ROUGH straight lines.
     """
     inner = points(np.linspace(t0, t1, 9))[1:-1]
+    if not (np.isfinite(inner).all() and all(map(math.isfinite, (*start, *end)))):
+        raise GeometryError("it is too wide for so bent a wall")
     if shapely.distance(shapely.LineString([start, end]), shapely.points(inner)).max() < STRAIGHT_MM:
         return [LineEdge(end)]
     count = 1

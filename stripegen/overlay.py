@@ -42,7 +42,10 @@ def overlay(keep: Sequence[Shape], cut: Sequence[Shape] = ()) -> list[Shape]:
 
 
 def _union(shapes: Sequence[Shape]) -> shapely.Geometry:
-    return shapely.unary_union([shape.polygon for shape in shapes], grid_size=GRID_MM)
+    try:
+        return shapely.unary_union([shape.polygon for shape in shapes], grid_size=GRID_MM)
+    except shapely.GEOSException as error:  # a shape that crosses itself
+        raise GeometryError("what it is cut by is too wide for so bent a wall: its edges cross") from error
 
 
 def _is_speck(polygon: shapely.Polygon) -> bool:

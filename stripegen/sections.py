@@ -16,6 +16,7 @@ from stripegen.shortest import shortest_way
 from stripegen.surface import Floats, Frustum, Wall
 
 SAME_MM = 1e-7  # what reaches no further past a section's end lies in it
+FOLDED = 1e-6
 ON_BEND_MM = 1e-11  # a way that starts so near to a bend starts on it
 
 
@@ -124,6 +125,8 @@ class SectionWall(Wall):
         out = np.stack([along[:, 1], -along[:, 0]], axis=1)
         square = np.concatenate([out[:1], out[:-1] + out[1:], out[-1:]])
         share = np.concatenate([[1.0], 1 + np.sum(out[:-1] * out[1:], axis=1), [1.0]])
+        if (share < FOLDED).any():
+            raise GeometryError("a coat can't lie on a wall that folds back on itself: give it a smaller ledge")
         old = np.stack([self._radii, self.drops_mm], axis=1)
         new = old + resin_mm * square / share[:, None]
         lengths = np.sum(np.diff(new, axis=0) * along, axis=1)

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from stripegen.carrying import carried
-from stripegen.curves import Curve, traits
+from stripegen.curves import EXACT_DIGITS, Curve, traits
 from stripegen.errors import GeometryError
 from stripegen.surface import Wall
 
@@ -91,7 +91,7 @@ class Trace:
         for index, edge in enumerate(loop):
             # a zigzag's edges are copies of a few
             around = float(edge.curve.at(edge.t0)[0])
-            like = (traits(edge.curve, around), edge.t0, edge.t1)
+            like = (traits(edge.curve, around, EXACT_DIGITS), edge.t0, edge.t1)
             if like not in known:
                 t = edge.samples()
                 known[like] = t, plane(edge.curve, t[:-1], scale) - (scale * around, 0.0)

@@ -9,7 +9,7 @@ c < h without crossing it, as a ring does, by (h - c) |r1' - r2'| / r at that ed
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -80,8 +80,3 @@ def strain_told(strips: Sequence[Sequence[Edge]], width_mm: float, strain: float
         f"make it {math.floor(10 * widest) / 10:.1f} mm wide at most, or {count} strips side by side (slit = true), or "
         "put it where the wall is straighter"
     )
-
-
-def fewest_strips(worst: Callable[[int], float], strain: float, most: int) -> int | None:
-    """Into how few strips side by side a band must be slit for the worst of them to have no more than a strain."""
-    return next((count for count in range(1, most + 1) if worst(count) <= strain), None)

@@ -1,6 +1,7 @@
 """Pieces that keep their places to each other, from the wall to the sheet."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -19,7 +20,7 @@ from stripegen.together import line_units, pattern_units
 
 CONE = a_cup(43.0, 31.0, 152.0, resin_mm=0.8)
 BENT_POINTS = (ProfilePoint(42, 150), ProfilePoint(44, 90), ProfilePoint(30, 0))
-LENGTH = sum(math.dist(*pair) for pair in zip(BENT_POINTS, BENT_POINTS[1:], strict=False))
+LENGTH = sum(math.dist(*pair) for pair in pairwise(BENT_POINTS))
 BENT = a_cup(42.0, 30.0, LENGTH, profile=BENT_POINTS)
 COMMON = {"vinyl": "v", "width_mm": 4.0}
 
@@ -78,7 +79,7 @@ def test_members_are_the_pieces_that_they_would_be_alone():
 
 def test_copies_of_a_pair_are_units_alike():
     line = Vertical(name="l", stripes=2, repeat=Repeat(count=6), **COMMON)
-    laid, units = pair_units(CONE, line)
+    _, units = pair_units(CONE, line)
     assert len(units) == 6
     starts = [member.flat.start[0] for unit in units for member in unit.members]
     assert starts == pytest.approx([flat.start[0] for flat in decorate(CONE, Pattern(name="p", lines=(line,))).pieces[0]])
