@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 # The same examples every time, so that a change alone can turn a test red; "search" looks for new ones.
-settings.register_profile("fixed", derandomize=True, deadline=None)
-settings.register_profile("search", deadline=None)
+SLOW = [HealthCheck.too_slow]  # a busy machine is no fault
+settings.register_profile("fixed", derandomize=True, deadline=None, suppress_health_check=SLOW)
+settings.register_profile("search", deadline=None, suppress_health_check=SLOW)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 
 JOB = """
