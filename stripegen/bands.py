@@ -18,6 +18,7 @@ from stripegen.errors import GeometryError
 from stripegen.margins import cross_edge
 from stripegen.shapes import Edge, Shape
 
+CLOSED_MM = 1e-5  # edges that meet no nearer leave a gap
 MITRE = 4.0  # a chevron's tip may reach so many half widths past the middle of its stripe
 REACH = 60.0  # a slanted end's tip may be so many times as long as the band is wide to that side
 
@@ -37,9 +38,20 @@ def band(course: Course, low_mm: float, high_mm: float, overlap_mm: float = 0.0)
     end = _end_edge(course, course.legs[-1], False, low_mm, high_mm, low[-1], high[-1])
     back = tuple(Edge(edge.curve, edge.t1, edge.t0) for edge in reversed(high))
     shape = Shape((*low, end, *back, Edge(start.curve, start.t1, start.t0)))
+    if course.legs[0].curve.wall.bends_mm and _gapes(shape):
+        raise GeometryError("it is too wide to end so near a bend of the wall: end it farther off, or make it narrower")
     if not shape.polygon.is_valid:
         raise GeometryError("it is too wide for so short or so bent a way: its edges would cross")
     return shape
+
+
+def _gapes(shape: Shape) -> bool:
+    """Whether edges don't meet, as where a side runs straight on over a bend and the end cut does not."""
+    for edge, after in zip(shape.outer, shape.outer[1:] + shape.outer[:1], strict=True):
+        (a, v), (b, w) = edge.curve.at(edge.t1), after.curve.at(after.t0)
+        if not math.hypot(float(a - b) * edge.curve.wall.mean_radius_mm, float(v - w)) < CLOSED_MM:
+            return True
+    return False
 
 
 def middle(course: Course, distance_mm: float, overlap_mm: float = 0.0) -> list[Edge]:
