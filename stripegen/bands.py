@@ -19,6 +19,7 @@ from stripegen.margins import cross_edge
 from stripegen.shapes import Edge, Shape
 
 CLOSED_MM = 1e-5  # edges that meet no nearer leave a gap
+LEAST_MM = 1e-3  # a shorter overlap is none
 MITRE = 4.0  # a chevron's tip may reach so many half widths past the middle of its stripe
 REACH = 60.0  # a slanted end's tip may be so many times as long as the band is wide to that side
 
@@ -127,7 +128,7 @@ def _overlapped(course: Course, distance_mm: float, overlap_mm: float) -> Course
     if not course.closed:
         return course
     legs = course.legs
-    if overlap_mm:
+    if overlap_mm > LEAST_MM:
         first = legs[0]
         turned = Leg(first.curve.turned(2 * math.pi), first.t0, first.t1, first.start_cut, first.end_cut)
         curve = course.beside(turned, distance_mm)
