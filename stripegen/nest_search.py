@@ -1,0 +1,207 @@
+"""The search for one vinyl: boxes filled by recipes, the best kept and varied.
+
+A roll is one box whose length is to be found; a long one is cut into sections, filled one after another.
+Everything is counted, nothing timed, and chance is seeded: the same pieces give the same layout.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from stripegen.layout import Stock
+from stripegen.nest_fill import Filled, Filler, Recipe
+from stripegen.nest_fit import rounded_up
+from stripegen.nest_shapes import Shape, grow_mm
+from stripegen.nest_skyline import Skyline
+
+# How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
+EFFORTS = {"quick": (10, 1_500, 4), "normal": (200, 8_000, 12), "thorough": (1_500, 90_000, 60)}
+_SHRINK = 0.004  # of the best length, that the next must be shorter ...
+_DARING = 4.0  # ... or more, at random, by up to so many times that
+_PATIENCE = 30  # trials without gain, or a quarter of all, before a search ends
+_LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
+_SECTIONS = (1.6, 1.8, 2.0)  # ... of so many widths
+_WHOLE = 5.0  # and is also tried uncut up to so many
+_ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A filled box, and where it begins along the feed."""
+
+    start_mm: float
+    filled: Filled
+
+
+class Search:
+    """Fills sheets and rolls of one vinyl; lengths and widths here are those of boxes of grown shapes."""
+
+    def __init__(self, shapes: Sequence[Shape], stock: Stock, effort: str, progress: Callable[[float], None]):
+        self.shapes = shapes
+        self.filler = Filler(shapes)
+        around_mm = 2 * grow_mm(stock) + _ROOM_MM - (rounded_up(stock.margin_mm) - stock.margin_mm)
+        self.width_mm = stock.usable_width_mm + around_mm
+        self.length_mm = stock.usable_length_mm + around_mm
+        self.most, self.pieces, self.least = EFFORTS[effort]
+        self.progress = progress
+        self.all = [len(shape.keys) for shape in shapes]
+        self.total = self._area(self.all)
+
+    def holds(self, shape: Shape) -> bool:
+        """Whether an empty box takes the shape; then every search ends."""
+        empty = Skyline(self.width_mm, self.length_mm)
+        return any(empty.holds(pose) for pose in shape.poses("across"))
+
+    def sheets(self) -> list[list[Section]]:
+        """Fill sheet after sheet until no piece is left."""
+        left: Sequence[int] = self.all
+        sheets = []
+        while any(left):
+            self._report(left)
+            if math.isinf(self.length_mm):
+                sections, left = self.roll(left)
+                sheets.append(sections)
+                continue
+            fits = self._area(left) < self.width_mm * self.length_mm
+            filled = (self.shortest(left) if fits else None) or self.fullest(left)
+            left = filled.left
+            sheets.append([Section(0.0, filled)])
+        self.progress(1.0)
+        return sheets
+
+    def roll(self, left: Sequence[int]) -> tuple[list[Section], Sequence[int]]:
+        """Sections of a roll, each the densest found, and the rest as short as can be.
+
+        What is short enough is also tried whole, or with fewer sections.
+        """
+        sections: list[Section] = []
+        plans: list[list[Section]] = []
+        start_mm = 0.0
+        while True:
+            self._report(left)
+            unit_mm = max(self.width_mm, *(max(shape.size) for shape in self._left_of(left)))
+            widths = self._area(left) / (self.width_mm * unit_mm)
+            if widths < _WHOLE:
+                share = 0.5 if widths >= _LONG else 1.0
+                plans.append([*sections, Section(start_mm, self.shortest(left, share))])
+            if widths < _LONG:
+                break
+            tried = [
+                self._fill(left, share * unit_mm, recipe)
+                for share in _SECTIONS
+                for recipe in self._section_recipes(left)
+            ]
+            filled = max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
+            sections.append(Section(start_mm, filled))
+            start_mm = rounded_up(start_mm + filled.reach_mm)
+            left = filled.left
+        best = min(plans, key=lambda plan: plan[-1].start_mm + plan[-1].filled.reach_mm)
+        return best, best[-1].filled.left
+
+    def shortest(self, counts: Sequence[int], share: float = 1.0) -> Filled | None:
+        """All of these in one box as short as can be found with a share of the usual trials.
+
+        None: a sheet does not hold them.
+        """
+        trials = int(self._trials(counts) * share)
+        best, best_recipe = None, None
+        for recipe in self._recipes(counts):
+            if trials <= 0 and best is not None:
+                break
+            limit_mm = self.length_mm if best is None else best.reach_mm * (1 - _SHRINK)
+            filled, used = self._grown(counts, limit_mm, recipe)
+            trials -= used
+            if filled is not None:
+                best, best_recipe = filled, recipe
+        if best is None:
+            return None
+        return self._improved(counts, best, best_recipe, trials)
+
+    def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
+        """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
+        area = self._area(counts)
+        length_mm = limit_mm if recipe.mode == "across" else min(limit_mm, 1.01 * area / self.width_mm)
+        for used in itertools.count(1):
+            filled = self._fill(counts, length_mm, recipe)
+            if not any(filled.left):
+                return filled, used
+            if length_mm >= limit_mm:
+                return None, used
+            lacking = self._area(filled.left) / area
+            length_mm = min(limit_mm, length_mm * (1.0 + max(0.005, 0.6 * lacking)))
+
+    def _improved(self, counts: Sequence[int], best: Filled, recipe: Recipe, trials: int) -> Filled:
+        """Vary the recipe; what leaves no more over is kept, what takes all makes the box shorter."""
+        chance = random.Random(1)
+        has_bent = any(shape.is_bent for shape in self._left_of(counts))
+        least = math.inf
+        gained = 0
+        for trial in range(trials):
+            if trial - gained > max(_PATIENCE, trials // 4):
+                break
+            self._report(counts, trial / trials)
+            varied = recipe.varied(chance, has_bent)
+            shrink = _SHRINK * (1.0 + _DARING * chance.random())
+            filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied)
+            left = self._area(filled.left)
+            if left <= least:
+                recipe, least = varied, left
+            if not any(filled.left):
+                best, least, gained = filled, math.inf, trial
+        return best
+
+    def fullest(self, counts: Sequence[int]) -> Filled:
+        """One sheet with as much on it as can be found."""
+        chance = random.Random(1)
+        has_bent = any(shape.is_bent for shape in self._left_of(counts))
+        recipes = self._recipes(counts)
+        tried = [(self._fill(counts, self.length_mm, recipe), recipe) for recipe in recipes]
+        best, recipe = max(tried, key=lambda pair: pair[0].area)
+        for _ in range(self._trials(counts) - len(recipes)):
+            varied = recipe.varied(chance, has_bent)
+            filled = self._fill(counts, self.length_mm, varied)
+            if filled.area >= best.area:
+                best, recipe = filled, varied
+        return best
+
+    def _recipes(self, counts: Sequence[int]) -> list[Recipe]:
+        """Those to begin with: the quick to try, then the likeliest."""
+        shapes = self._left_of(counts)
+        bent = [shape for shape in shapes if shape.is_bent]
+        if not bent:
+            along = [Recipe("along", long_first=share) for share in (0.05, 0.02, 0.0)]
+            return [Recipe("across", long_first=0.02), *along]
+        area = sum(counts[shape.index] * shape.area for shape in bent)
+        piles = math.ceil(area / (self.width_mm * max(max(shape.size) for shape in bent)))
+        shifts = (0.0,) if len(bent) == len(shapes) else (0.4, 0.0)
+        recipes = [
+            Recipe("along", whole=whole, depth=0.12, shift=shift)
+            for whole in dict.fromkeys((piles + 1, piles, 1, 0))
+            for shift in shifts
+        ]
+        return [Recipe("across", depth=0.12), Recipe("across", depth=0.5), *recipes]
+
+    def _section_recipes(self, counts: Sequence[int]) -> list[Recipe]:
+        if any(shape.is_bent for shape in self._left_of(counts)):
+            return [Recipe("along", whole=9, depth=0.12, shift=shift) for shift in (0.0, 0.4)]
+        return [Recipe("along", long_first=share) for share in (0.02, 0.05)]
+
+    def _left_of(self, counts: Sequence[int]) -> list[Shape]:
+        return [shape for shape in self.shapes if counts[shape.index]]
+
+    def _area(self, counts: Sequence[int]) -> float:
+        return sum(count * shape.area for count, shape in zip(counts, self.shapes, strict=True))
+
+    def _trials(self, counts: Sequence[int]) -> int:
+        return max(self.least, min(self.most, self.pieces // sum(counts)))
+
+    def _fill(self, counts: Sequence[int], length_mm: float, recipe: Recipe) -> Filled:
+        return self.filler.fill(counts, self.width_mm, length_mm, recipe)
+
+    def _report(self, left: Sequence[int], share: float = 0.0) -> None:
+        """So much is left, of which a share is done."""
+        self.progress(1.0 - (1.0 - share) * self._area(left) / self.total)
