@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from stripegen.nest_lanes import LaneFiller, Rows, Strip
+from stripegen.nest_lanes import LaneFiller, Strip
 from stripegen.nest_shapes import CELL_MM, Pose, Shape
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
 
@@ -76,27 +76,36 @@ class Filler:
 
     def __init__(self, shapes: Sequence[Shape]):
         self.shapes = shapes
-        self._rows = Rows()
         self._strips: dict[tuple[Pose, ...], Strip] = {}
+        self._lanes: dict[tuple[int, ...], LaneFiller] = {}
         self._piles: dict[tuple, list[list[Pile]]] = {}
         self._turns: dict[tuple, list[Pile]] = {}
 
-    def fill(self, counts: Sequence[int], width_mm: float, length_mm: float, recipe: Recipe) -> Filled:
-        """Lay as many as fit of `counts[i]` copies of each shape in a box of this width and length (grown)."""
+    def fill(
+        self, counts: Sequence[int], width_mm: float, length_mm: float, recipe: Recipe, tries: int = 0
+    ) -> Filled:
+        """Lay as many as fit of `counts[i]` copies of each shape in a box of this width and length (grown).
+
+        Lanes are laid anew so many times, see LaneFiller.
+        """
         u_mm, v_mm = (width_mm, length_mm) if recipe.mode == "across" else (length_mm, width_mm)
         left = list(counts)
         sky = Skyline(u_mm, v_mm)
         strips, bent = self._sorted_out(counts, sky, recipe.mode)
         placed = self._lay_bent(sky, bent, left, recipe)
         if strips:
-            placed += LaneFiller(sky, strips, self._rows, recipe.long_first, recipe.seed).fill()
-            for strip in strips:
-                left[strip.index] = strip.count
+            placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries)
         if recipe.mode == "across":
             reach_mm = max((p.v_mm + p.pose.v_mm for p in placed), default=0.0)
         else:
             reach_mm = max((p.u_mm + p.pose.u_mm for p in placed), default=0.0)
         return Filled(recipe.mode, tuple(placed), reach_mm, tuple(left))
+
+    def _filler(self, strips: Sequence[Strip]) -> LaneFiller:
+        same = tuple(map(id, strips))  # of those that self._strips keeps
+        if same not in self._lanes:
+            self._lanes[same] = LaneFiller(strips)
+        return self._lanes[same]
 
     def _sorted_out(
         self, counts: Sequence[int], sky: Skyline, mode: str
@@ -110,9 +119,7 @@ class Filler:
             lying = [pose for pose in fitting if pose.u_mm >= pose.v_mm - 1e-9] or fitting
             straight = tuple(pose for pose in lying if pose.is_straight)
             if straight:
-                strip = self._strips.setdefault(straight, Strip(straight))
-                strip.count = counts[shape.index]
-                strips.append(strip)
+                strips.append(self._strips.setdefault(straight, Strip(straight)))
             elif lying:
                 bent[shape.index] = tuple(lying)
         return strips, bent

@@ -19,12 +19,17 @@ from stripegen.nest_shapes import Shape, grow_mm
 from stripegen.nest_skyline import Skyline
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
-EFFORTS = {"quick": (10, 1_500, 4), "normal": (200, 8_000, 12), "thorough": (1_500, 90_000, 60)}
+# Then how often lanes are laid anew each time, and of how many lengths and recipes a section is the best.
+EFFORTS = {
+    "quick": (24, 4_000, 4, 4, 2),
+    "normal": (1_000, 48_000, 12, 8, 3),
+    "thorough": (6_000, 400_000, 60, 30, 3),
+}
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
-_DARING = 4.0  # ... or more, at random, by up to so many times that
-_PATIENCE = 30  # trials without gain, or a quarter of all, before a search ends
+_SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
+_PATIENCE = 60  # trials without gain before a search begins anew
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
-_SECTIONS = (1.6, 1.8, 2.0)  # ... of so many widths
+_SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
@@ -46,7 +51,7 @@ class Search:
         around_mm = 2 * grow_mm(stock) + _ROOM_MM - (rounded_up(stock.margin_mm) - stock.margin_mm)
         self.width_mm = stock.usable_width_mm + around_mm
         self.length_mm = stock.usable_length_mm + around_mm
-        self.most, self.pieces, self.least = EFFORTS[effort]
+        self.most, self.pieces, self.least, self.tries, self.sections = EFFORTS[effort]
         self.progress = progress
         self.all = [len(shape.keys) for shape in shapes]
         self.total = self._area(self.all)
@@ -92,8 +97,8 @@ class Search:
                 break
             tried = [
                 self._fill(left, share * unit_mm, recipe)
-                for share in _SECTIONS
-                for recipe in self._section_recipes(left)
+                for share in _SECTIONS[: self.sections]
+                for recipe in self._section_recipes(left)[: self.sections]
             ]
             filled = max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
             sections.append(Section(start_mm, filled))
@@ -140,12 +145,14 @@ class Search:
         has_bent = any(shape.is_bent for shape in self._left_of(counts))
         least = math.inf
         gained = 0
+        patience = _PATIENCE
+        recipes = self._recipes(counts)
         for trial in range(trials):
-            if trial - gained > max(_PATIENCE, trials // 4):
-                break
+            if trial - gained > patience:
+                recipe, least, gained = chance.choice(recipes), math.inf, trial
             self._report(counts, trial / trials)
             varied = recipe.varied(chance, has_bent)
-            shrink = _SHRINK * (1.0 + _DARING * chance.random())
+            shrink = _SHORTER[0] + (_SHORTER[1] - _SHORTER[0]) * chance.random()
             filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied)
             left = self._area(filled.left)
             if left <= least:
@@ -200,7 +207,7 @@ class Search:
         return max(self.least, min(self.most, self.pieces // sum(counts)))
 
     def _fill(self, counts: Sequence[int], length_mm: float, recipe: Recipe) -> Filled:
-        return self.filler.fill(counts, self.width_mm, length_mm, recipe)
+        return self.filler.fill(counts, self.width_mm, length_mm, recipe, self.tries)
 
     def _report(self, left: Sequence[int], share: float = 0.0) -> None:
         """So much is left, of which a share is done."""

@@ -17,6 +17,7 @@ from functools import cached_property
 
 import numpy as np
 import shapely
+from numba import njit
 from shapely.geometry import Polygon
 
 from stripegen.layout import Blank, Stock, rounded_turn
@@ -89,7 +90,48 @@ class Profile:
     def __init__(self, low: np.ndarray, high: np.ndarray):
         self.low, self.high = low.ravel(), high.ravel()
         self.cells = len(low)
-        self.under = float(self.low.sum()) * CELL_MM / 2  # area between the floor and the underside
+
+
+@njit(cache=True, nogil=True)
+def _spanned(ring, cell_mm, low, high):
+    """Least and greatest second coordinate of a ring at the edges of cells of its first; untouched: none there."""
+    for k in range(len(ring)):
+        x0, y0 = ring[k - 1]
+        x1, y1 = ring[k]
+        if abs(x1 - x0) <= 1e-12:
+            continue
+        first = math.ceil(min(x0, x1) / cell_mm - 1e-9)
+        last = math.floor(max(x0, x1) / cell_mm + 1e-9)
+        for c in range(max(0, first), min(last, len(low) - 1) + 1):
+            y = y0 + (c * cell_mm - x0) / (x1 - x0) * (y1 - y0)
+            low[c] = min(low[c], y)
+            high[c] = max(high[c], y)
+
+
+@njit(cache=True, nogil=True)
+def _covered(low, ring, cell_mm, sign):
+    """Lower each cell's line until no corner of the ring lies below it; level it if that is lower still."""
+    cells = len(low)
+    least = np.full(cells, np.inf)
+    excess = np.zeros(cells)
+    for c in range(cells):
+        if np.isfinite(low[c, 0]) and np.isfinite(low[c, 1]):
+            least[c] = min(low[c, 0], low[c, 1])
+    for k in range(len(ring)):
+        c = min(max(int(ring[k, 0] / cell_mm), 0), cells - 1)
+        least[c] = min(least[c], sign * ring[k, 1])
+    for c in range(cells):
+        if not (np.isfinite(low[c, 0]) and np.isfinite(low[c, 1])):
+            least[c] = min(least[c], min(low[c, 0], low[c, 1]))
+            low[c] = least[c]
+    for k in range(len(ring)):
+        c = min(max(int(ring[k, 0] / cell_mm), 0), cells - 1)
+        share = ring[k, 0] / cell_mm - c
+        excess[c] = max(excess[c], low[c, 0] * (1 - share) + low[c, 1] * share - sign * ring[k, 1])
+    for c in range(cells):
+        low[c] -= excess[c]
+        if min(low[c, 0], low[c, 1]) < least[c]:
+            low[c] = least[c]
 
 
 def profile(ring: np.ndarray, cell_mm: float) -> tuple[np.ndarray, np.ndarray]:
@@ -98,39 +140,15 @@ def profile(ring: np.ndarray, cell_mm: float) -> tuple[np.ndarray, np.ndarray]:
     Returns two (m, 2) arrays, the values at a cell's left and right edge; the line between them stays
     outside the ring. Over a cell that the ring does not span it is level.
     """
-    start, end = ring, np.roll(ring, -1, axis=0)
+    ring = np.ascontiguousarray(ring, dtype=float)
     cells = max(1, math.ceil(ring[:, 0].max() / cell_mm - 1e-9))
-    grid = np.arange(cells + 1) * cell_mm
-    run = end[:, 0] - start[:, 0]
-    slanted = np.abs(run) > 1e-12
-    start, end, run = start[slanted], end[slanted], run[slanted]
-    share = (grid[None, :] - start[:, :1]) / run[:, None]
-    over = (share >= -1e-9) & (share <= 1 + 1e-9)
-    height = start[:, 1:] + share * (end[:, 1] - start[:, 1])[:, None]
-    floor = np.where(over, height, np.inf).min(axis=0)
-    top = np.where(over, height, -np.inf).max(axis=0)
-    low = _cover(np.stack([floor[:-1], floor[1:]], axis=1), ring, cell_mm)
-    high = -_cover(np.stack([-top[:-1], -top[1:]], axis=1), ring * (1.0, -1.0), cell_mm)
-    return low, high
-
-
-def _cover(low: np.ndarray, ring: np.ndarray, cell_mm: float) -> np.ndarray:
-    """Lower each cell's line until no corner of the ring lies below it; level it if that is lower still."""
-    cells = len(low)
-    cell = np.clip((ring[:, 0] / cell_mm).astype(int), 0, cells - 1)
-    least = np.full(cells, np.inf)
-    np.minimum.at(least, cell, ring[:, 1])
-    partial = ~np.isfinite(low).all(axis=1)
-    least = np.minimum(least, low.min(axis=1))
-    low[partial] = least[partial, None]
-    share = ring[:, 0] / cell_mm - cell
-    above = low[cell, 0] * (1 - share) + low[cell, 1] * share - ring[:, 1]
-    excess = np.zeros(cells)
-    np.maximum.at(excess, cell, above)
-    low = low - excess[:, None]
-    level = low.min(axis=1) < least
-    low[level] = least[level, None]
-    return low
+    floor, top = np.full(cells + 1, np.inf), np.full(cells + 1, -np.inf)
+    _spanned(ring, cell_mm, floor, top)
+    low = np.stack([floor[:-1], floor[1:]], axis=1)
+    high = np.stack([-top[:-1], -top[1:]], axis=1)
+    _covered(low, ring, cell_mm, 1.0)
+    _covered(high, ring, cell_mm, -1.0)
+    return low, -high
 
 
 class Shape:

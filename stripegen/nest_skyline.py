@@ -11,13 +11,30 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
+from numba import njit
 
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_shapes import CELL_MM, Pose, Profile, Shape, profile
 
 _WIGGLE = 20  # cells that a piece may move along its pile to lie lower
 _STRIDE = 4  # cells between the places tried along the whole floor
+
+
+# Sums may be taken in any order, so that several are taken at once.
+@njit(cache=True, nogil=True, fastmath={"nnan", "nsz", "ninf", "reassoc"})
+def resting(height, low, first, last, stride):
+    """Where a low side comes to rest at every so many cells, and the sum of what is empty below that, per value."""
+    places = (last - first) // stride + 1
+    rest, empty = np.zeros(places), np.zeros(places)
+    for k in range(places):
+        at = 2 * (first + k * stride)
+        highest, filled = -1e18, 0.0
+        for c in range(len(low)):
+            gap = height[at + c] - low[c]
+            highest = gap if gap > highest else highest
+            filled += height[at + c]
+        rest[k], empty[k] = highest, highest * len(low) - filled
+    return rest, empty
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,18 +71,11 @@ class Skyline:
         self.cells = math.ceil(u_mm / CELL_MM - 1e-9)
         self.height = np.zeros(2 * self.cells)
 
-    def resting(self, shape: Profile, first: int, last: int, stride: int = 1) -> np.ndarray:
-        """How far down a profile comes when its first cell is `first`, ..., `last` of the floor."""
-        span = self.height[2 * first : 2 * (last + shape.cells)]
-        windows = sliding_window_view(span, 2 * shape.cells)[:: 2 * stride]
-        return (windows - shape.low).max(axis=1)
-
-    def waste(self, shape: Profile, first: int, rest: np.ndarray, stride: int = 1) -> np.ndarray:
-        """Area that would be shut in under the profile at those places."""
-        last = first + stride * (len(rest) - 1)
-        total = np.concatenate([[0.0], np.cumsum(self.height[2 * first : 2 * (last + shape.cells)])])
-        filled = (total[2 * shape.cells :] - total[: -2 * shape.cells])[:: 2 * stride] * (CELL_MM / 2)
-        return rest * shape.cells * CELL_MM + shape.under - filled
+    def resting(self, shape: Profile, first: int, last: int, stride: int = 1) -> tuple[np.ndarray, np.ndarray]:
+        """How far down a profile comes when its first cell is `first`, ..., `last` of the floor, and the area that
+        would be shut in under it there."""
+        rest, waste = resting(self.height, shape.low, first, last, stride)
+        return rest, (waste + shape.low.sum()) * (CELL_MM / 2)
 
     def last_cell(self, u_mm: float) -> int:
         """The last cell at which something `u_mm` long may begin; -1: it is too long."""
@@ -109,9 +119,9 @@ def stack(
                 break
             end = sky.last_cell(pose.u_mm)
             begin, last = max(0, end // 2 - _WIGGLE), min(end, (end + 1) // 2 + _WIGGLE)
-            rest = sky.resting(pose.profile, begin, last)
+            rest, waste = sky.resting(pose.profile, begin, last)
             off_middle = np.abs(np.arange(begin, last + 1) - end / 2)
-            score = (sky.waste(pose.profile, begin, rest) + 1e-3 * off_middle) / pose.area + beside
+            score = (waste + 1e-3 * off_middle) / pose.area + beside
             score[rest + pose.v_mm > depth_mm + 1e-9] = np.inf
             k = int(score.argmin())
             if np.isfinite(score[k]) and (best is None or score[k] < best[0] - 1e-9):
@@ -181,8 +191,7 @@ def lay(sky: Skyline, piles: Sequence[Pile], mode: str) -> list[Placed] | None:
         end = sky.last_cell(pile.u_mm)
         if end < 0:
             continue
-        rest = sky.resting(pile.profile, 0, end, _STRIDE)
-        score = sky.waste(pile.profile, 0, rest, _STRIDE)
+        rest, score = sky.resting(pile.profile, 0, end, _STRIDE)
         top = rest + pile.v_mm
         if mode == "along":
             ends = np.arange(len(rest)) * (_STRIDE * CELL_MM) + pile.u_mm
