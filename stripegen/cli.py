@@ -103,13 +103,16 @@ def strips(job, selection, out: Path, replace: bool) -> None:
 )
 def nest(job, selection, out: Path, replace: bool, effort: str) -> None:
     """All the job's strips nested by vinyl onto as little of it as can be."""
+    from stripegen.costs import costs_lines, costs_of
     from stripegen.nest import nest as search
     from stripegen.proof import prove
 
     with _progress("Nesting") as progress:
         lay = partial(search, effort=effort, progress=progress)
-        result = _lay_out("sheet", lay, prove, job)
-    _write_sheets("nest", *result, job, selection, out, replace)
+        production, sheets = _lay_out("sheet", lay, prove, job)
+    costs = costs_of(sheets, [order.id for order in job.orders])
+    _write_sheets("nest", production, sheets, job, selection, out, replace, costs)
+    click.echo("\n".join(["", *costs_lines(costs)]))
 
 
 @main.command(short_help="What it will look like, with its spacings.")
@@ -254,10 +257,10 @@ def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replac
     _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace)
 
 
-def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool) -> None:
+def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, costs=None) -> None:
     from stripegen.results import sheets_result
 
-    result = sheets_result(command, production, sheets, selection)
+    result = sheets_result(command, production, sheets, selection, costs=costs)
     _finish(command, result, job, selection, out, replace)
     width = max(len(sheet.name) for sheet in sheets)
     for sheet in sheets:

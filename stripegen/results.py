@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from stripegen.costs import Costs
 from stripegen.drawing import cut_drawing
 from stripegen.errors import Notice
 from stripegen.keysheet import key_drawing
-from stripegen.manifest import manifest_head, pieces_csv, sheets_manifest, to_json, warning_row
+from stripegen.manifest import (
+    costs_csv,
+    costs_row,
+    manifest_head,
+    pieces_csv,
+    sheets_manifest,
+    to_json,
+    warning_row,
+)
 from stripegen.production import Production
 from stripegen.sheets import Sheet, sheet_notices
 from stripegen.spec import Job, Order
@@ -49,9 +58,17 @@ class _Files:
 
 
 def sheets_result(
-    command: str, production: Production, sheets: Sequence[Sheet], selection: object, progress: Progress = None
+    command: str,
+    production: Production,
+    sheets: Sequence[Sheet],
+    selection: object,
+    progress: Progress = None,
+    costs: Costs | None = None,
 ) -> Result:
-    """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest."""
+    """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest.
+
+    With `costs` a table of them too.
+    """
     files = _Files()
     for number, sheet in enumerate(sheets, 1):
         cut = cut_drawing(
@@ -65,9 +82,13 @@ def sheets_result(
     job = production.job
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
+    more = {}
+    if costs is not None:
+        files.by_name["costs.csv"] = costs_csv(costs)
+        more["costs"] = costs_row(costs)
     notices = production.notices + sheet_notices(sheets)
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices), notices)
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices, more), notices)
 
 
 def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:

@@ -216,7 +216,10 @@ class Cup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vinyl:
-    """A vinyl as bought: sheets of one size, or a roll (`length_mm` is None)."""
+    """A vinyl as bought: sheets of one size, or a roll (`length_mm` is None).
+
+    It has one price or none: of a square metre, of a sheet, or of a roll of `roll_length_mm`.
+    """
 
     name: str
     colour: str
@@ -228,6 +231,8 @@ class Vinyl:
     flip: bool = True
     price_square_metre: float | None = None
     price_sheet: float | None = None
+    price_roll: float | None = None
+    roll_length_mm: float | None = None
     stretch: float = 0.005
     min_width_mm: float = 1.0
     corner_radius_mm: float = 0.0
@@ -235,7 +240,9 @@ class Vinyl:
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
-        _check_above_zero(width_mm=self.width_mm, thickness_mm=self.thickness_mm)
+        _check_above_zero(
+            width_mm=self.width_mm, thickness_mm=self.thickness_mm, roll_length_mm=self.roll_length_mm
+        )
         if self.thickness_mm is not None and self.thickness_mm >= FILM_LIMIT_MM:
             raise ValueError(f"thickness_mm must be below {FILM_LIMIT_MM}: got {self.thickness_mm}")
         _check_not_negative(
@@ -244,10 +251,20 @@ class Vinyl:
             piece_gap_mm=self.piece_gap_mm,
             price_square_metre=self.price_square_metre,
             price_sheet=self.price_sheet,
+            price_roll=self.price_roll,
             stretch=self.stretch,
             min_width_mm=self.min_width_mm,
             corner_radius_mm=self.corner_radius_mm,
         )
+        prices = (self.price_square_metre, self.price_sheet, self.price_roll)
+        if sum(price is not None for price in prices) > 1:
+            raise ValueError("a vinyl has one price: of a square metre, of a sheet or of a roll")
+        if (self.price_roll is None) != (self.roll_length_mm is None):
+            raise ValueError("a roll's price and the length that is bought for it go together")
+        if self.price_sheet is not None and self.length_mm is None:
+            raise ValueError("a roll has no price of a sheet")
+        if self.price_roll is not None and self.length_mm is not None:
+            raise ValueError("a sheet has no price of a roll")
         if self.grain not in ("none", "cup", "strip"):
             raise ValueError(f"grain must be none, cup or strip: got {self.grain!r}")
         for name, size_mm in (("width_mm", self.width_mm), ("length_mm", self.length_mm)):

@@ -157,6 +157,22 @@ def test_a_fault_is_one_line_and_leaves_no_file(command, case, job_file, tmp_pat
     assert all("week.toml" in line for line in lines), result.stderr
 
 
+def test_nest_ends_with_what_it_costs(job_file, tmp_path):
+    text = job_file.read_text().replace("width  = 200", "width  = 200\nprice = { roll = 20.0, length = 5000 }")
+    job_file.write_text(text)
+    result = run("nest", job_file, "-o", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    sheets, _, bills = result.stdout.partition("\n\n")
+    assert sheets.splitlines()[-1].startswith("20 pieces on 2 sheets in ")
+    length = json.loads((tmp_path / "out" / "nest.json").read_text())["sheets"][1]["used_length"]
+    vinyls, orders = (table.splitlines() for table in bills.split("\n\n"))
+    assert [line.split()[0] for line in vinyls] == ["vinyl", "brass", "ink", "week"]
+    assert float(vinyls[2].split()[-1]) == pytest.approx(20 * length / 5000, abs=0.0051)
+    assert [line.split()[0] for line in orders] == ["order", "R-31", "R-32", "brass"]
+    assert orders[-1] == "brass has no price: left out of the prices"
+    assert (tmp_path / "out" / "costs.csv").exists()
+
+
 def test_command_line_faults_have_status_2(job_file, tmp_path):
     assert run("nest", job_file).exit_code == 2  # no -o
     assert run("nest", "-o", tmp_path / "out").exit_code == 2  # no job

@@ -17,6 +17,7 @@ from pdfminer.high_level import extract_pages
 from pdfminer.layout import LTCurve
 from pypdf import PdfReader
 
+from stripegen.costs import costs_of
 from stripegen.jobfile import parse_job
 from stripegen.nest import nest
 from stripegen.production import produce
@@ -37,7 +38,8 @@ def results():
     made = {}
     for command, stem, lay in (("strips", "strips", lay_in_reading_order), ("nest", "sheet", nest)):
         sheets = lay_out(production, stem, lay, prove)
-        result = sheets_result(command, production, sheets, None)
+        costs = costs_of(sheets, ["R-31", "R-32"]) if command == "nest" else None
+        result = sheets_result(command, production, sheets, None, costs=costs)
         assert result.missing is None
         made[command] = result.files, json.loads(result.files[result.manifest_name])
     return made
@@ -104,7 +106,8 @@ def _apart(first: shapely.LinearRing, second: shapely.LinearRing) -> float:
 def test_the_manifest_keeps_its_form(results, command):
     _, manifest = results[command]
     assert list(manifest) == [
-        "format", "version", "units", "command", "job", "selection", "files", "pieces", "sheets", "warnings",
+        "format", "version", "units", "command", "job", "selection", "files", "pieces", "sheets",
+        *(["costs"] if command == "nest" else []), "warnings",
     ]  # fmt: skip
     assert manifest["format"] == "stripegen-manifest" and manifest["version"] == 1 and manifest["units"] == "mm"
     assert manifest["command"] == command and manifest["job"] == "week.toml" and manifest["selection"] is None
