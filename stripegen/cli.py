@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial, wraps
@@ -101,15 +102,27 @@ def strips(job, selection, out: Path, replace: bool) -> None:
     show_default=True,
     help="How long to look for a tighter layout.",
 )
-def nest(job, selection, out: Path, replace: bool, effort: str) -> None:
-    """All the job's strips nested by vinyl onto as little of it as can be."""
+@click.option(
+    "--processes",
+    type=click.IntRange(1),
+    help="Nest at most so many vinyls at a time; the result is the same.  [default: as many as processors]",
+)
+def nest(job, selection, out: Path, replace: bool, effort: str, processes: int | None) -> None:
+    """All the job's strips nested by vinyl onto as little of it as can be, and what that costs."""
     from stripegen.costs import costs_lines, costs_of
     from stripegen.nest import nest as search
+    from stripegen.pool import executor_for, processors
+    from stripegen.production import produce
     from stripegen.proof import prove
+    from stripegen.sheets import lay_out
 
-    with _progress("Nesting") as progress:
-        lay = partial(search, effort=effort, progress=progress)
-        production, sheets = _lay_out("sheet", lay, prove, job)
+    production = produce(job)
+    counts = Counter(piece.vinyl for piece in production.pieces)
+    with (
+        _progress("Nesting") as progress,
+        executor_for([*counts.values()], effort, processes or processors()) as executor,
+    ):
+        sheets = lay_out(production, "sheet", partial(search, effort=effort), prove, executor, progress)
     costs = costs_of(sheets, [order.id for order in job.orders])
     _write_sheets("nest", production, sheets, job, selection, out, replace, costs)
     click.echo("\n".join(["", *costs_lines(costs)]))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from dataclasses import dataclass, replace
+from functools import partial
 
 from stripegen.errors import NestError, Notice
 from stripegen.layout import (
@@ -59,29 +61,113 @@ class Sheet:
     placed: tuple[Placed, ...]
 
 
-Lay = Callable[[Sequence[Blank], Stock], Layout]
+Lay = Callable[..., Layout]  # of blanks and a stock; of progress too, if lay_out is given one
 Prove = Callable[[Layout, Sequence[Blank], Stock], None]
 
 
-def lay_out(production: Production, stem: str, lay: Lay, prove: Prove) -> list[Sheet]:
+def lay_out(
+    production: Production,
+    stem: str,
+    lay: Lay,
+    prove: Prove,
+    executor: Executor | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> list[Sheet]:
     """Every piece of a job on sheets of its vinyl, as much of it as the cutter takes, each layout proved.
 
-    Raises NestError where a piece fits no sheet or a layout fails its proof.
+    Parameters
+    ----------
+    lay, prove : what lays a vinyl's blanks on its stock, and what proves that
+    executor : runs a task for each vinyl, which is sent that vinyl's blanks alone; None: one after the other, here
+        Sheets are the same whatever runs them. To cross to another process `lay` and `prove` must be picklable.
+    progress : called now and then with the share done, 0 to 1
+
+    Raises
+    ------
+    NestError
+        naming every piece of any vinyl that fits no sheet, or where a layout fails its proof or a process dies.
     """
-    sheets = []
-    for vinyl in production.vinyls:
-        stock = stock_of(vinyl, production.job.cutter)
-        pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
-        blanks, units = _blanks(list(pieces.values()), vinyl)
-        try:
-            layout = lay(tuple(blanks.values()), stock)
-            prove(layout, tuple(blanks.values()), stock)
-        except NestError as error:
-            raise NestError("\n".join(f"{vinyl.where}: {line}" for line in str(error).splitlines())) from error
-        for number, sheet in enumerate(layout.sheets, 1):
-            placed = [each for place in sheet.placements for each in _placed(place, pieces, units)]
-            sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, sheet, placed, blanks, stock))
+    tasks = [_Task.of(vinyl, production) for vinyl in production.vinyls]
+    sheets, faults = [], []
+    for task, outcome in zip(tasks, _outcomes(tasks, lay, prove, executor, progress), strict=True):
+        if isinstance(outcome, NestError):
+            faults += [f"{task.vinyl.where}: {line}" for line in str(outcome).splitlines()]
+            continue
+        for number, sheet in enumerate(outcome.sheets, 1):
+            placed = [each for place in sheet.placements for each in _placed(place, task.pieces, task.wholes)]
+            name = f"{stem}-{task.vinyl.name}-{number}"
+            sheets.append(_sheet(name, task.vinyl, sheet, placed, task.blanks, task.stock))
+    if faults:
+        raise NestError("\n".join(faults))
     return sheets
+
+
+def lay_one(lay: Lay, prove: Prove, blanks: tuple[Blank, ...], stock: Stock) -> Layout:
+    """One vinyl laid out and proved: the task that an executor runs."""
+    layout = lay(blanks, stock)
+    prove(layout, blanks, stock)
+    return layout
+
+
+@dataclass(frozen=True)
+class _Task:
+    """One vinyl's pieces, what is placed of them, and on what."""
+
+    vinyl: Vinyl
+    stock: Stock
+    pieces: dict[str, Piece]
+    blanks: dict[str, Blank]
+    wholes: dict[str, _Whole]
+
+    @classmethod
+    def of(cls, vinyl: Vinyl, production: Production) -> _Task:
+        pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
+        return cls(vinyl, stock_of(vinyl, production.job.cutter), pieces, *_blanks(list(pieces.values()), vinyl))
+
+
+def _outcomes(
+    tasks: Sequence[_Task],
+    lay: Lay,
+    prove: Prove,
+    executor: Executor | None,
+    progress: Callable[[float], None] | None,
+) -> list[Layout | NestError]:
+    """Each task's layout, or why there is none, in the tasks' order."""
+    total, done = sum(len(task.blanks) for task in tasks), 0
+    if executor is None:
+        found = []
+        for task in tasks:
+            own = lay
+            if progress:
+                own = partial(lay, progress=lambda share, done=done, task=task: progress((done + share * len(task.blanks)) / total))
+            found.append(_outcome(partial(lay_one, own, prove, tuple(task.blanks.values()), task.stock)))
+            done += len(task.blanks)
+        return found
+    futures: dict[Future, int] = {}
+    try:
+        for number in sorted(range(len(tasks)), key=lambda number: -len(tasks[number].blanks)):  # the longest first
+            task = tasks[number]
+            futures[executor.submit(lay_one, lay, prove, tuple(task.blanks.values()), task.stock)] = number
+        outcomes = {}
+        for future in as_completed(futures):
+            number = futures[future]
+            outcomes[number] = _outcome(future.result)
+            done += len(tasks[number].blanks)
+            if progress:
+                progress(done / total)
+    except BrokenExecutor:
+        raise NestError("a process that nested ended before it was done: is there too little memory?") from None
+    finally:
+        for future in futures:
+            future.cancel()
+    return [outcomes[number] for number in range(len(tasks))]
+
+
+def _outcome(run: Callable[[], Layout]) -> Layout | NestError:
+    try:
+        return run()
+    except NestError as error:
+        return error
 
 
 @dataclass(frozen=True)

@@ -173,6 +173,17 @@ def test_nest_ends_with_what_it_costs(job_file, tmp_path):
     assert (tmp_path / "out" / "costs.csv").exists()
 
 
+def test_the_number_of_processes_changes_nothing(job_file, tmp_path):
+    job_file.write_text(job_file.read_text().replace("quantity = 3", "quantity = 50"))  # worth a second process
+    results = []
+    for number in (1, 2):
+        out = tmp_path / f"out-{number}"
+        done = python("-m", "stripegen", "nest", job_file, "-o", out, "--effort", "quick", "--processes", number)
+        assert done.returncode == 0, done.stderr
+        results.append((done.stdout.replace(str(out), ""), {path.name: path.read_bytes() for path in out.iterdir()}))
+    assert results[0] == results[1]
+
+
 def test_command_line_faults_have_status_2(job_file, tmp_path):
     assert run("nest", job_file).exit_code == 2  # no -o
     assert run("nest", "-o", tmp_path / "out").exit_code == 2  # no job
