@@ -103,14 +103,22 @@ def strips(job, selection, out: Path, replace: bool) -> None:
     help="How long to look for a tighter layout.",
 )
 @click.option(
+    "--group",
+    type=click.Choice(["order"]),
+    help="Keep each order's pieces together on the sheet, for easy weeding and picking, and tell what that costs.",
+)
+@click.option(
     "--processes",
     type=click.IntRange(1),
     help="Nest at most so many vinyls at a time; the result is the same.  [default: as many as processors]",
 )
-def nest(job, selection, out: Path, replace: bool, effort: str, processes: int | None) -> None:
+def nest(
+    job, selection, out: Path, replace: bool, effort: str, group: str | None, processes: int | None
+) -> None:
     """All the job's strips nested by vinyl onto as little of it as can be, and what that costs."""
-    from stripegen.costs import costs_lines, costs_of
+    from stripegen.costs import costs_lines, costs_of, grouping_lines
     from stripegen.nest import nest as search
+    from stripegen.nest_groups import nest_by_order
     from stripegen.pool import executor_for, processors
     from stripegen.production import produce
     from stripegen.proof import prove
@@ -122,10 +130,18 @@ def nest(job, selection, out: Path, replace: bool, effort: str, processes: int |
         _progress("Nesting") as progress,
         executor_for([*counts.values()], effort, processes or processors()) as executor,
     ):
-        sheets = lay_out(production, "sheet", partial(search, effort=effort), prove, executor, progress)
-    costs = costs_of(sheets, [order.id for order in job.orders])
-    _write_sheets("nest", production, sheets, job, selection, out, replace, costs)
+        ways = [search] if group is None else [search, nest_by_order]
+        nested = [
+            lay_out(production, "sheet", partial(way, effort=effort), prove, executor, _part(progress, number, len(ways)))
+            for number, way in enumerate(ways)
+        ]
+    orders = [order.id for order in job.orders]
+    costs = costs_of(nested[-1], orders)
+    ungrouped = costs_of(nested[0], orders) if group else None
+    _write_sheets("nest", production, nested[-1], job, selection, out, replace, costs=costs, ungrouped=ungrouped)
     click.echo("\n".join(["", *costs_lines(costs)]))
+    if ungrouped:
+        click.echo("\n".join(["", *grouping_lines(costs, ungrouped)]))
 
 
 @main.command(short_help="What it will look like, with its spacings.")
@@ -270,10 +286,10 @@ def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replac
     _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace)
 
 
-def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, costs=None) -> None:
+def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, **more) -> None:
     from stripegen.results import sheets_result
 
-    result = sheets_result(command, production, sheets, selection, costs=costs)
+    result = sheets_result(command, production, sheets, selection, **more)
     _finish(command, result, job, selection, out, replace)
     width = max(len(sheet.name) for sheet in sheets)
     for sheet in sheets:
@@ -310,6 +326,11 @@ def _tell(notices: tuple[Notice, ...]) -> None:
 
 def _count(number: int, noun: str) -> str:
     return f"{number:,} {noun}" + ("" if number == 1 else "s")
+
+
+def _part(progress: Callable[[float], None] | None, number: int, count: int) -> Callable[[float], None] | None:
+    """The progress of one of several searches as a part of the whole."""
+    return progress and (lambda share: progress((number + share) / count))
 
 
 @contextmanager

@@ -33,13 +33,14 @@ class Share:
 class Bill:
     """What is cut and bought of one vinyl, or of all of them. `cents` is None where nothing has a price.
 
-    `length_mm` is that of whole sheets, or what is used of a roll; `tightness` is the least area that could hold
+    `length_mm` is that of whole sheets, or what is used of a roll; `used_mm` is what is used in either case; `tightness` is the least area that could hold
     the pieces over the area used, `waste` the share of that which is thrown away.
     """
 
     name: str
     sheets: int
     length_mm: float
+    used_mm: float
     tightness: float
     waste: float
     cents: int | None
@@ -137,6 +138,18 @@ def costs_lines(costs: Costs, most_orders: int = 40) -> list[str]:
     return lines
 
 
+def grouping_lines(grouped: Costs, alone: Costs) -> list[str]:
+    """What keeping each order together costs, as an aligned table: so grouped, and the same pieces ungrouped."""
+    pairs = zip((*grouped.vinyls, grouped.week), (*alone.vinyls, alone.week), strict=True)
+    rows = [
+        (b.name, f"{b.sheets}", f"{b.used_mm:.1f}", money(b.cents), f"{a.sheets}", f"{a.used_mm:.1f}", money(a.cents),
+         f"{b.used_mm / a.used_mm - 1:+.1%}")
+        for b, a in pairs
+    ]  # fmt: skip
+    head = ("by order", "sheets", "used mm", "price", "ungrouped: sheets", "used mm", "price", "longer by")
+    return _table(head, rows if len(grouped.vinyls) > 1 else rows[:1])
+
+
 def _shares(sheet: Sheet, orders: Iterable[str]) -> list[Share]:
     areas: dict[str, list[float]] = {}
     for placed in sheet.placed:
@@ -166,6 +179,7 @@ def _bill(name: str, sheets: Sequence[Sheet]) -> Bill:
         name=name,
         sheets=len(sheets),
         length_mm=math.fsum(sheet.length_mm for sheet in sheets),
+        used_mm=math.fsum(sheet.used_length_mm for sheet in sheets),
         tightness=least_mm2 / used_mm2,
         waste=1.0 - math.fsum(sheet.piece_area_mm2 for sheet in sheets) / used_mm2,
         cents=_total(sheet_cents(sheet.vinyl, sheet.length_mm) for sheet in sheets),

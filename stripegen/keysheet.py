@@ -10,6 +10,7 @@ from stripegen.sheets import Placed, Sheet
 
 INK = "#222222"
 PALE = "#f1eee8"
+BLOCK = "#dfe8ec"
 EDGE = "#8a857c"
 WIDTH_OF_LETTER = 0.58  # of the font's size, about
 LEAST_TEXT_MM, MOST_TEXT_MM = 1.6, 4.0
@@ -18,8 +19,11 @@ ROW_MM = 4.2
 COLUMN_MM = 75.0
 
 
-def key_drawing(sheet: Sheet) -> Drawing:
-    """The sheet at true size below a title; a piece too small for its name has a number, told below the sheet."""
+def key_drawing(sheet: Sheet, by_order: bool = False) -> Drawing:
+    """The sheet at true size below a title; a piece too small for its name has a number, told below the sheet.
+
+    `by_order` draws the box in which each order's pieces lie, where none lies in another's.
+    """
     width_mm = max(sheet.vinyl.width_mm, 100.0)
     items: list[Item] = [
         TextItem(
@@ -32,6 +36,7 @@ def key_drawing(sheet: Sheet) -> Drawing:
         ),
         PathItem(shapes=(_box(0, HEAD_MM, sheet.vinyl.width_mm, sheet.length_mm),), stroke=EDGE, stroke_width_mm=0.2),
         *_margin(sheet),
+        *(_blocks(sheet) if by_order else ()),
     ]
     told: list[str] = []
     for placed in sheet.placed:
@@ -70,6 +75,21 @@ def _margin(sheet: Sheet) -> list[Item]:
         return []
     box = _box(margin, HEAD_MM + margin, sheet.vinyl.width_mm - 2 * margin, sheet.length_mm - 2 * margin)
     return [PathItem(shapes=(Stroke(box.start, box.edges),), stroke=EDGE, stroke_width_mm=0.1, dash_mm=(2.0, 2.0))]
+
+
+def _blocks(sheet: Sheet) -> list[Item]:
+    """A box about each order's pieces, half a gap away from them."""
+    bounds: dict[str, list[tuple[float, float, float, float]]] = {}
+    for placed in sheet.placed:
+        bounds.setdefault(placed.piece.order, []).append(placed.outline.bounds())
+    half = sheet.vinyl.piece_gap_mm / 2
+    boxes = []
+    for order, own in bounds.items():
+        left, top, right, bottom = zip(*own, strict=True)
+        x, y = min(left) - half, min(top) - half
+        box = _box(x, HEAD_MM + y, max(right) + half - x, max(bottom) + half - y)
+        boxes.append(PathItem(shapes=(box,), stroke=INK, stroke_width_mm=0.2, fill=BLOCK, id=f"order-{order}"))
+    return boxes
 
 
 def _label(placed: Placed, text: str, force: bool = False) -> TextItem | None:

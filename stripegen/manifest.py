@@ -154,10 +154,29 @@ def _bill(bill: Bill) -> dict:
     return {
         "sheets": bill.sheets,
         "length": rounded(bill.length_mm, 6),
+        "used_length": rounded(bill.used_mm, 6),
         "tightness": rounded(bill.tightness, 6),
         "waste": rounded(bill.waste, 6),
         "price": _price(bill.cents),
     }
+
+
+def grouping_row(grouped: Costs, alone: Costs) -> dict:
+    """What it costs to keep each order together, as the manifest holds it, beside the same pieces ungrouped."""
+
+    def row(bill: Bill, other: Bill) -> dict:
+        return {**_lengths(bill), "ungrouped": _lengths(other)}
+
+    vinyls = zip(grouped.vinyls, alone.vinyls, strict=True)
+    return {
+        "by": "order",
+        "vinyls": [{"vinyl": bill.name, **row(bill, other)} for bill, other in vinyls],
+        "week": row(grouped.week, alone.week),
+    }
+
+
+def _lengths(bill: Bill) -> dict:
+    return {"sheets": bill.sheets, "used_length": rounded(bill.used_mm, 6), "price": _price(bill.cents)}
 
 
 def _price(cents: int | None) -> float | None:

@@ -12,6 +12,7 @@ from stripegen.keysheet import key_drawing
 from stripegen.manifest import (
     costs_csv,
     costs_row,
+    grouping_row,
     manifest_head,
     pieces_csv,
     sheets_manifest,
@@ -64,17 +65,20 @@ def sheets_result(
     selection: object,
     progress: Progress = None,
     costs: Costs | None = None,
+    ungrouped: Costs | None = None,
 ) -> Result:
     """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest.
 
-    With `costs` a table of them too.
+    With `costs` a table of them too. `ungrouped` is given where each order's pieces lie together: what the same
+    pieces cost otherwise.
     """
+    by_order = ungrouped is not None
     files = _Files()
     for number, sheet in enumerate(sheets, 1):
         cut = cut_drawing(
             sheet.vinyl.width_mm, sheet.length_mm, [(placed.piece.id, placed.outline) for placed in sheet.placed]
         )
-        for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet))):
+        for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet, by_order))):
             files.add(f"{name}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
             files.add(f"{name}.pdf", lambda drawing=drawing: drawing_pdf(drawing))
         if progress:
@@ -86,6 +90,7 @@ def sheets_result(
     if costs is not None:
         files.by_name["costs.csv"] = costs_csv(costs)
         more["costs"] = costs_row(costs)
+        more["grouping"] = grouping_row(costs, ungrouped) if by_order else None
     notices = production.notices + sheet_notices(sheets)
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
     return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices, more), notices)
