@@ -25,6 +25,7 @@ from stripegen.nest import nest
 from stripegen.nest_groups import nest_by_order, order_of
 from stripegen.production import produce
 from stripegen.proof import prove
+from stripegen.reading import lay_in_reading_order
 from stripegen.results import sheets_result
 from stripegen.sheets import lay_out
 
@@ -127,11 +128,31 @@ def test_alike_orders_lie_alike():
 
 
 def test_what_just_fits_the_width_and_the_length_is_laid():
-    """Askew too, where a box of whole units reaches a part of a unit past the margins."""
     stock = Stock(width_mm=200, length_mm=200, margin_mm=3.96875 / 10, gap_mm=1.5)
     room = 199.2062  # 200 less two margins, in whole units of moves
     for outline in (strip(5, 260), turned(strip(5, 265), 20), strip(room, 40), strip(40, room), strip(room, room)):
-        blanks = [blank for n in range(3) for blank in named(f"O-{n}", blanks_of(outline, slack_mm=0.0))]
+        blanks = [blank for n in range(3) for blank in named(f"O-{n}", blanks_of(outline))]
+        grouped(blanks, stock)
+
+
+@pytest.mark.parametrize("margin", [5.0, 0.396875])
+def test_what_just_fits_askew_is_laid(margin):
+    """A box of whole units about it reaches a part of a unit past the margins, yet it fits."""
+    stock = Stock(width_mm=200, length_mm=200, margin_mm=margin, gap_mm=1.5)
+
+    def fits(length: float) -> bool:
+        try:
+            lay_in_reading_order(blanks_of(strip(5, length)), stock)
+        except NestError:
+            return False
+        return True
+
+    least, most = 250.0, 300.0
+    for _ in range(20):
+        middle = round((least + most) / 2, 4)
+        least, most = (middle, most) if fits(middle) else (least, middle)
+    for length in (least, least - 1e-4, least - 2e-4):
+        blanks = [blank for n in range(2) for blank in named(f"O-{n}", blanks_of(strip(5, length)))]
         grouped(blanks, stock)
 
 

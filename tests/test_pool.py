@@ -22,7 +22,7 @@ from stripegen.results import sheets_result
 from stripegen.sheets import lay_out
 
 # a third vinyl, and enough pieces that the tasks end in another order than they begin
-WEEK = JOB.replace("quantity = 3", "quantity = 9") + """
+WEEK = JOB.replace('id = "R-32"', 'id = "R-32"\nquantity = 7') + """
 [vinyl.tin]
 colour = "#a8adb3"
 width  = 150
