@@ -62,6 +62,7 @@ def nest_by_order(
         groups.setdefault(group_of(blank.key), []).append(blank)
     if len(groups) < 2:
         return nest(blanks, stock, effort, progress)
+    stock = _in_units(stock)
     lay_in_reading_order(blanks, stock)  # tells all misfits before anything is searched
     told = progress or (lambda share: None)
     maker = _Maker(stock, len(blanks), told)
@@ -104,9 +105,16 @@ class _Room:
         return cls(start, size(stock.width_mm), None if stock.length_mm is None else size(stock.length_mm), gap)
 
 
+def _in_units(stock: Stock) -> Stock:
+    """The same with margins of whole units, so that the box about anything nested on it lies within its room."""
+    room = _Room.of(stock)
+    ends = [None if size is None else (2 * room.start + size - room.gap) * _UNIT_MM for size in (room.width, room.length)]
+    return replace(stock, margin_mm=room.start * _UNIT_MM, width_mm=ends[0], length_mm=ends[1])
+
+
 @dataclass(frozen=True, slots=True)
 class _Block:
-    """Pieces of one order as they were nested, and the least box of whole units about them, mm."""
+    """Pieces of one order as they were nested, and the least box of whole units about them."""
 
     placements: tuple[Placement, ...]
     left: int
@@ -115,19 +123,13 @@ class _Block:
     bottom: int
 
     def size(self, room: _Room) -> tuple[int, int]:
-        """With the gap. One that turned pieces fill to less than a unit is no larger than the room."""
-        across, along = self.right - self.left + room.gap, self.bottom - self.top + room.gap
-        return min(across, room.width), along if room.length is None else min(along, room.length)
+        """Across and along, each with the gap."""
+        return self.right - self.left + room.gap, self.bottom - self.top + room.gap
 
     def placed(self, room: _Room, x: int, y: int) -> list[Placement]:
-        across, along = self.size(room)
-        # What fills the room stays where it was nested, since its box may reach a part of a unit past it.
-        dx = 0 if across == room.width else room.start + x - self.left
-        dy = 0 if along == room.length else room.start + y - self.top
-        return [
-            replace(place, dx_mm=place.dx_mm + dx * _UNIT_MM, dy_mm=place.dy_mm + dy * _UNIT_MM)
-            for place in self.placements
-        ]
+        """The pieces where they lie with the box's corner at (x, y) of the room."""
+        dx_mm, dy_mm = (room.start + x - self.left) * _UNIT_MM, (room.start + y - self.top) * _UNIT_MM
+        return [replace(place, dx_mm=place.dx_mm + dx_mm, dy_mm=place.dy_mm + dy_mm) for place in self.placements]
 
 
 @dataclass(frozen=True, slots=True)
