@@ -184,6 +184,27 @@ def test_the_number_of_processes_changes_nothing(job_file, tmp_path):
     assert results[0] == results[1]
 
 
+def test_orders_kept_together_and_what_that_costs(job_file, tmp_path):
+    out = tmp_path / "out"
+    result = run("nest", job_file, "-o", out, "--group", "order", "--effort", "quick")
+    assert result.exit_code == 0, result.output
+    plain = run("nest", job_file, "-o", tmp_path / "plain", "--effort", "quick")
+    grouped, ungrouped = (json.loads((folder / "nest.json").read_text()) for folder in (out, tmp_path / "plain"))
+    assert sorted(piece["id"] for piece in grouped["pieces"]) == sorted(piece["id"] for piece in ungrouped["pieces"])
+    table = result.stdout.split("\n\n")[-1].splitlines()
+    assert [line.split()[0] for line in table] == ["by", "brass", "ink", "week"]
+    assert "by order" not in plain.stdout
+    # what is told of the ungrouped nest is what that gives by itself
+    for row, line in zip(grouped["grouping"]["vinyls"], table[1:], strict=False):
+        own = [sheet for sheet in ungrouped["sheets"] if sheet["vinyl"] == row["vinyl"]]
+        assert row["ungrouped"]["sheets"] == len(own)
+        assert row["ungrouped"]["used_length"] == pytest.approx(sum(sheet["used_length"] for sheet in own))
+        longer = row["used_length"] / row["ungrouped"]["used_length"] - 1
+        assert line.split()[-1] == f"{longer:+.1%}"
+    assert ungrouped["grouping"] is None
+    assert run("nest", job_file, "-o", out, "--group", "cup").exit_code == 2
+
+
 def test_command_line_faults_have_status_2(job_file, tmp_path):
     assert run("nest", job_file).exit_code == 2  # no -o
     assert run("nest", "-o", tmp_path / "out").exit_code == 2  # no job

@@ -107,7 +107,7 @@ def test_the_manifest_keeps_its_form(results, command):
     _, manifest = results[command]
     assert list(manifest) == [
         "format", "version", "units", "command", "job", "selection", "files", "pieces", "sheets",
-        *(["costs"] if command == "nest" else []), "warnings",
+        *(["costs", "grouping"] if command == "nest" else []), "warnings",
     ]  # fmt: skip
     assert manifest["format"] == "stripegen-manifest" and manifest["version"] == 1 and manifest["units"] == "mm"
     assert manifest["command"] == command and manifest["job"] == "week.toml" and manifest["selection"] is None
