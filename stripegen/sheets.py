@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from functools import partial
 
 from stripegen.errors import NestError, Notice
 from stripegen.layout import (
     Blank,
-    Layout,
     Placement,
     SheetLayout,
     Stock,
@@ -25,6 +23,7 @@ from stripegen.outline import Outline
 from stripegen.production import Piece, Production
 from stripegen.spec import Vinyl
 from stripegen.stock import blank_of, stock_of, unit_blank
+from stripegen.tasks import Lay, Prove, Task, outcomes
 
 LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, Annex C
 
@@ -61,10 +60,6 @@ class Sheet:
     placed: tuple[Placed, ...]
 
 
-Lay = Callable[..., Layout]  # of blanks and a stock; of progress too, if lay_out is given one
-Prove = Callable[[Layout, Sequence[Blank], Stock], None]
-
-
 def lay_out(
     production: Production,
     stem: str,
@@ -87,31 +82,25 @@ def lay_out(
     NestError
         naming every piece of any vinyl that fits no sheet, or where a layout fails its proof or a process dies.
     """
-    tasks = [_Task.of(vinyl, production) for vinyl in production.vinyls]
-    sheets, faults = [], []
-    for task, outcome in zip(tasks, _outcomes(tasks, lay, prove, executor, progress), strict=True):
+    sheets: list[Sheet] = []
+    faults: list[str] = []
+    vinyls = [_Cut.of(vinyl, production) for vinyl in production.vinyls]
+    tasks = [Task(tuple(cut.blanks.values()), cut.stock) for cut in vinyls]
+    for cut, outcome in zip(vinyls, outcomes(tasks, lay, prove, executor, progress), strict=True):
         if isinstance(outcome, NestError):
-            faults += [f"{task.vinyl.where}: {line}" for line in str(outcome).splitlines()]
+            faults += [f"{cut.vinyl.where}: {line}" for line in str(outcome).splitlines()]
             continue
         for number, sheet in enumerate(outcome.sheets, 1):
-            placed = [each for place in sheet.placements for each in _placed(place, task.pieces, task.wholes)]
-            name = f"{stem}-{task.vinyl.name}-{number}"
-            sheets.append(_sheet(name, task.vinyl, sheet, placed, task.blanks, task.stock))
+            placed = [each for place in sheet.placements for each in _placed(place, cut.pieces, cut.wholes)]
+            sheets.append(_sheet(f"{stem}-{cut.vinyl.name}-{number}", cut.vinyl, sheet, placed, cut.blanks, cut.stock))
     if faults:
         raise NestError("\n".join(faults))
     return sheets
 
 
-def lay_one(lay: Lay, prove: Prove, blanks: tuple[Blank, ...], stock: Stock) -> Layout:
-    """One vinyl laid out and proved: the task that an executor runs."""
-    layout = lay(blanks, stock)
-    prove(layout, blanks, stock)
-    return layout
-
-
 @dataclass(frozen=True)
-class _Task:
-    """One vinyl's pieces, what is placed of them, and on what."""
+class _Cut:
+    """A vinyl, all pieces that are cut of it, and what is placed of them, on what."""
 
     vinyl: Vinyl
     stock: Stock
@@ -120,54 +109,9 @@ class _Task:
     wholes: dict[str, _Whole]
 
     @classmethod
-    def of(cls, vinyl: Vinyl, production: Production) -> _Task:
+    def of(cls, vinyl: Vinyl, production: Production) -> _Cut:
         pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
         return cls(vinyl, stock_of(vinyl, production.job.cutter), pieces, *_blanks(list(pieces.values()), vinyl))
-
-
-def _outcomes(
-    tasks: Sequence[_Task],
-    lay: Lay,
-    prove: Prove,
-    executor: Executor | None,
-    progress: Callable[[float], None] | None,
-) -> list[Layout | NestError]:
-    """Each task's layout, or why there is none, in the tasks' order."""
-    total, done = sum(len(task.blanks) for task in tasks), 0
-    if executor is None:
-        found = []
-        for task in tasks:
-            own = lay
-            if progress:
-                own = partial(lay, progress=lambda share, done=done, task=task: progress((done + share * len(task.blanks)) / total))
-            found.append(_outcome(partial(lay_one, own, prove, tuple(task.blanks.values()), task.stock)))
-            done += len(task.blanks)
-        return found
-    futures: dict[Future, int] = {}
-    try:
-        for number in sorted(range(len(tasks)), key=lambda number: -len(tasks[number].blanks)):  # the longest first
-            task = tasks[number]
-            futures[executor.submit(lay_one, lay, prove, tuple(task.blanks.values()), task.stock)] = number
-        outcomes = {}
-        for future in as_completed(futures):
-            number = futures[future]
-            outcomes[number] = _outcome(future.result)
-            done += len(tasks[number].blanks)
-            if progress:
-                progress(done / total)
-    except BrokenExecutor:
-        raise NestError("a process that nested ended before it was done: is there too little memory?") from None
-    finally:
-        for future in futures:
-            future.cancel()
-    return [outcomes[number] for number in range(len(tasks))]
-
-
-def _outcome(run: Callable[[], Layout]) -> Layout | NestError:
-    try:
-        return run()
-    except NestError as error:
-        return error
 
 
 @dataclass(frozen=True)
