@@ -84,7 +84,7 @@ def out_options(command: Callable) -> Callable:
 @job_options
 @out_options
 def strips(job, selection, out: Path, replace: bool) -> None:
-    """Every order's strips, ends cut to fit, laid out in reading order, not nested."""
+    """Every order's strips, ends cut to fit, laid out in reading order, not nested; on new stock, no offcuts."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
 
@@ -102,7 +102,11 @@ def strips(job, selection, out: Path, replace: bool) -> None:
     help="How long to look for a tighter layout.",
 )
 def nest(job, selection, out: Path, replace: bool, effort: str) -> None:
-    """All the job's strips nested by vinyl onto as little of it as can be."""
+    """All the job's strips nested by vinyl onto as little of it as can be: offcuts first, then new stock.
+
+    What is left over worth keeping is told, and written to offcuts.toml to paste into the next job.
+    """
+    from stripegen.leftovers import leftover_lines, leftovers
     from stripegen.nest import nest as search
     from stripegen.proof import prove
 
@@ -110,6 +114,8 @@ def nest(job, selection, out: Path, replace: bool, effort: str) -> None:
         lay = partial(search, effort=effort, progress=progress)
         result = _lay_out("sheet", lay, prove, job)
     _write_sheets("nest", *result, job, selection, out, replace)
+    for line in leftover_lines(leftovers(job, result[1])):
+        click.echo(line)
 
 
 @main.command(short_help="What it will look like, with its spacings.")
@@ -136,11 +142,11 @@ def preview(job, selection, out: Path, replace: bool) -> None:
 @job_options
 def check(job, selection) -> None:
     """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
+    from stripegen.nest import lay_to_check
     from stripegen.proof import prove
-    from stripegen.reading import lay_in_reading_order
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
 
-    production, _ = _lay_out("strips", lay_in_reading_order, prove, job)
+    production, _ = _lay_out("strips", lay_to_check, prove, job)
     sure = surenesses(production)
     notices = (*production.notices, *(notice for each in sure for notice in joint_notices(each, job.units)))
     _tell(notices)
@@ -262,7 +268,7 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
     width = max(len(sheet.name) for sheet in sheets)
     for sheet in sheets:
         click.echo(
-            f"{sheet.name:{width}}  {sheet.vinyl.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
+            f"{sheet.name:{width}}  {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
             f"{_count(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
         )
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")

@@ -10,8 +10,9 @@ import math
 from collections.abc import Mapping, Sequence
 
 from stripegen.errors import Notice
+from stripegen.leftovers import Leftovers
 from stripegen.production import Piece
-from stripegen.sheets import Placed, Sheet
+from stripegen.sheets import OffcutPlace, Placed, Sheet
 from stripegen.writers.numbers import rounded
 
 FORMAT = "stripegen-manifest"
@@ -37,12 +38,15 @@ def manifest_head(command: str, job: str, selection: object, files: Mapping[str,
     }
 
 
-def sheets_manifest(head: dict, pieces: Sequence[Piece], sheets: Sequence[Sheet], notices: Sequence[Notice]) -> bytes:
+def sheets_manifest(
+    head: dict, pieces: Sequence[Piece], sheets: Sequence[Sheet], left: Leftovers | None, notices: Sequence[Notice]
+) -> bytes:
     """The manifest of a laid-out job, as UTF-8 JSON; pieces in reading order."""
     where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
     body = {
         "pieces": [_piece(piece, *where[piece.id]) for piece in pieces],
         "sheets": [_sheet(sheet, head["files"]) for sheet in sheets],
+        **({"leftovers": _leftovers(left)} if left else {}),
         "warnings": [warning_row(notice) for notice in notices],
     }
     return to_json(head | body)
@@ -93,7 +97,7 @@ def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
     return {
         "name": sheet.name,
         "vinyl": sheet.vinyl.name,
-        "width": rounded(sheet.vinyl.width_mm, 6),
+        "width": rounded(sheet.width_mm, 6),
         "length": rounded(sheet.length_mm, 6),
         "used_length": rounded(sheet.used_length_mm, 6),
         "files": [name for name in (f"{sheet.name}.svg", f"{sheet.name}.pdf") if name in files],
@@ -102,7 +106,27 @@ def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
         "bound": rounded(sheet.bound_mm, 6),
         "tightness": rounded(sheet.tightness, 6),
         "waste": rounded(sheet.waste, 6),
+        "offcuts": [_offcut(offcut) for offcut in sheet.offcuts],
     }
+
+
+def _offcut(offcut: OffcutPlace) -> dict:
+    sizes = ("x", "y", "width", "length", "used_length")
+    return {size: rounded(getattr(offcut, f"{size}_mm"), 6) for size in sizes}
+
+
+def _leftovers(left: Leftovers) -> dict:
+    offcuts = [
+        {
+            "vinyl": offcut.vinyl,
+            "width": rounded(offcut.width_mm, 6),
+            "length": rounded(offcut.length_mm, 6),
+            "quantity": offcut.quantity,
+        }
+        for offcut in left.offcuts
+    ]
+    rolls = [{"vinyl": name, "length_left": rounded(left_mm, 6)} for name, left_mm in left.lengths_left_mm.items()]
+    return {"offcuts": offcuts, "rolls": rolls}
 
 
 def warning_row(notice: Notice) -> dict:

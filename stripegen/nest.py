@@ -81,6 +81,14 @@ def nest(
     return min(layouts, key=lambda layout: _cost(layout, by_key, supply))
 
 
+def lay_to_check(blanks: Sequence[Blank], supply: Supply) -> Layout:
+    """A layout that shows whether there is room for all: plain rows where stock is had without end, else a quick nest.
+
+    Raises NestError where there is none, as those do.
+    """
+    return lay_in_reading_order(blanks, supply) if supply.is_plain else nest(blanks, supply, "quick")
+
+
 def _rising(progress: Callable[[float], None] | None) -> Callable[[float], None]:
     """Tells a share only if it is no less than the last: several searches of one vinyl take turns."""
     most = 0.0

@@ -17,6 +17,7 @@ from stripegen.layout import Blank, Layout, Placement, Stock, Supply
 
 TOLERANCE_MM = 1e-6
 TOLERANCE_DEG = 1e-6
+MAT_APART_MM = 2.0
 
 
 def prove(layout: Layout, blanks: Sequence[Blank], stock: Stock | Supply) -> None:
@@ -45,6 +46,17 @@ def prove(layout: Layout, blanks: Sequence[Blank], stock: Stock | Supply) -> Non
         stock = supply.lots[sheet.lot].stock
         _prove_margins(shapes, slacks, keys, stock, number)
         _prove_gaps(shapes, slacks, keys, stock.gap_mm, number)
+
+
+def prove_mat(mat: tuple[float, float], offcuts: Sequence[tuple[float, float, float, float]]) -> None:
+    """Raise NestError unless rectangles (x, y, width, length) lie on a mat, 2 mm apart."""
+    for k, (x, y, width, length) in enumerate(offcuts):
+        if min(x, y) < -TOLERANCE_MM or x + width > mat[0] + TOLERANCE_MM or y + length > mat[1] + TOLERANCE_MM:
+            raise NestError(f"offcut {k + 1} on the mat reaches past its edge")
+        for other_x, other_y, other_width, other_length in offcuts[:k]:
+            apart = max(other_x - x - width, x - other_x - other_width, other_y - y - length, y - other_y - other_length)
+            if apart < MAT_APART_MM - TOLERANCE_MM:
+                raise NestError(f"offcut {k + 1} on the mat lies too near to another")
 
 
 def _prove_count(layout: Layout, by_key: Mapping[str, Blank]) -> None:

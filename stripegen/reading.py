@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from stripegen.errors import NestError
 from stripegen.layout import (
     Blank,
     Layout,
@@ -38,7 +39,7 @@ def lay_in_reading_order(blanks: Sequence[Blank], stock: Stock | Supply) -> Layo
         raise misfits(unplaceable, Supply(tuple(supply.lots[number] for number in supply.new)))
     sheets = [SheetLayout(tuple(sheet), number) for number, of_lot in rows.items() for sheet in of_lot.sheets]
     by_key = {blank.key: blank for blank in blanks}
-    for number, of_lot in rows.items():
+    for number in rows:
         _check_enough(supply.lots[number], [sheet for sheet in sheets if sheet.lot == number], by_key)
     return Layout(tuple(sheets))
 

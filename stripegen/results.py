@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from stripegen.drawing import cut_drawing
 from stripegen.errors import Notice
 from stripegen.keysheet import key_drawing
+from stripegen.leftovers import leftovers, leftovers_toml
 from stripegen.manifest import manifest_head, pieces_csv, sheets_manifest, to_json, warning_row
 from stripegen.production import Production
 from stripegen.sheets import Sheet, sheet_notices
@@ -51,11 +52,14 @@ class _Files:
 def sheets_result(
     command: str, production: Production, sheets: Sequence[Sheet], selection: object, progress: Progress = None
 ) -> Result:
-    """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest."""
+    """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest.
+
+    A nest also tells what is left over.
+    """
     files = _Files()
     for number, sheet in enumerate(sheets, 1):
         cut = cut_drawing(
-            sheet.vinyl.width_mm, sheet.length_mm, [(placed.piece.id, placed.outline) for placed in sheet.placed]
+            sheet.width_mm, sheet.length_mm, [(placed.piece.id, placed.outline) for placed in sheet.placed]
         )
         for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet))):
             files.add(f"{name}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
@@ -65,9 +69,12 @@ def sheets_result(
     job = production.job
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
-    notices = production.notices + sheet_notices(sheets)
+    notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm)
+    left = leftovers(job, sheets) if command == "nest" else None
+    if left and (left.offcuts or left.lengths_left_mm):
+        files.by_name["offcuts.toml"] = leftovers_toml(left).encode()
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices), notices)
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, left, notices), notices)
 
 
 def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:
