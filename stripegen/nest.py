@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -20,7 +21,7 @@ from stripegen.layout import (
 from stripegen.nest_fit import check_keys, misfits, rounded_up
 from stripegen.nest_search import EFFORTS
 from stripegen.nest_shapes import Shape, grow_mm
-from stripegen.nest_supply import Cut, Filling
+from stripegen.nest_supply import Cut, Filling, Plan
 from stripegen.reading import lay_in_reading_order
 
 _MOST_NAMED = 5
@@ -67,15 +68,22 @@ def nest(
         raise misfits(unplaceable, supply)
     told(0.0)
     by_key = {blank.key: blank for blank in blanks}
-    plans = list(filling.plans())
-    layouts = [_layout(plan.cuts, shapes, supply) for plan in plans if not any(plan.left)]
+    plans: list[Plan] = []
+    layouts: list[Layout] = []
+    least = _least_new(blanks, supply)
+    for plan in filling.plans():
+        plans.append(plan)
+        if not any(plan.left):
+            layouts.append(_layout(plan.cuts, shapes, supply))
+            if _cost(layouts[-1], by_key, supply)[:2] <= least:
+                break
     # A few odd shapes may lie better in plain rows; what is nested must never take more than that.
     try:
         layouts.append(lay_in_reading_order(blanks, supply))
     except NestError:
         if not layouts:
-            least = min(plans, key=lambda plan: filling.box_of(supply.new[0]).taken_mm2(plan.left))
-            over = [blank for shape in shapes for blank in _last_of(shape, least.left[shape.index])]
+            most = min(plans, key=lambda plan: filling.box_of(supply.new[0]).taken_mm2(plan.left))
+            over = [blank for shape in shapes for blank in _last_of(shape, most.left[shape.index])]
             raise _too_little(over, supply, effort) from None
     told(1.0)
     return min(layouts, key=lambda layout: _cost(layout, by_key, supply))
@@ -118,6 +126,22 @@ def _cost(layout: Layout, blanks: dict[str, Blank], supply: Supply) -> tuple[int
     if count and not lot.is_roll:
         taken_mm2 += last_mm2 - width_mm * length_mm
     return count, taken_mm2, spent_mm2
+
+
+def _least_new(blanks: Sequence[Blank], supply: Supply) -> tuple[int, float]:
+    """What nothing without offcuts can better, by area: the new sheets, and what they take as `_cost` has it."""
+    stocks = [supply.lots[number].stock for number in supply.new]
+    rim_mm = 2 * stocks[0].margin_mm - stocks[0].gap_mm
+    largest = max(stocks, key=lambda stock: (stock.width_mm - rim_mm) * (stock.usable_length_mm - rim_mm))
+    content_mm = bound_mm(blanks, largest) - rim_mm
+    if supply.lots[-1].is_roll:
+        return 1, largest.width_mm * (content_mm + rim_mm)
+    sheet_mm = largest.length_mm - rim_mm
+    count = math.ceil(content_mm / sheet_mm)
+    if len(stocks) > 1:
+        return count, 0.0
+    full_mm = (count - 1) * largest.length_mm
+    return count, largest.width_mm * (full_mm + content_mm - (count - 1) * sheet_mm + rim_mm)
 
 
 def _last_of(shape: Shape, count: int) -> list[Blank]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from stripegen.layout import Blank, Lot, Stock, Supply, kept_mm
@@ -11,6 +11,9 @@ from stripegen.nest_fill import Filled
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_search import Search, Section
 from stripegen.nest_shapes import group, grow_mm
+
+_OFFCUT_EFFORTS = {"quick": "quick", "normal": "quick", "thorough": "normal"}  # they are many, small and paid for
+_TRIED = 3  # offcuts, the smallest that may hold all that is left
 
 Counts = tuple[int, ...]  # how many of each shape
 Progress = Callable[[float], None]
@@ -50,11 +53,9 @@ class Box:
     def taken_mm2(self, counts: Counts) -> float:
         return sum(count * shape.area for count, shape in zip(counts, self.shapes, strict=True))
 
-    def whole(self, counts: Counts) -> Filled | None:
-        """All of these as short as can be found; None: they are too many."""
-        if self.held(counts) != counts or self.taken_mm2(counts) >= self.area_mm2:
-            return None
-        return self.search.shortest(counts)
+    def may_hold(self, counts: Counts) -> bool:
+        """Whether it takes all of these, as far as sizes and areas tell."""
+        return self.held(counts) == counts and self.taken_mm2(counts) < self.area_mm2
 
     def used_mm(self, reach_mm: float) -> float:
         """The length used, margins included, where grown shapes reach so far."""
@@ -70,39 +71,43 @@ class Filling:
         self.supply = supply
         self.effort = effort
         self.progress = progress
-        self.boxes: dict[Stock, Box] = {}
+        self.boxes: dict[tuple[Stock, bool], Box] = {}
 
     @property
     def shapes(self) -> list:
         return self.box(self.supply.lots[-1].stock).shapes
 
-    def box(self, stock: Stock) -> Box:
-        if stock not in self.boxes:
-            self.boxes[stock] = Box(self.blanks, stock, self.effort, lambda share: self.progress(share))
-        return self.boxes[stock]
+    def box(self, stock: Stock, is_offcut: bool = False) -> Box:
+        if (stock, is_offcut) not in self.boxes:
+            effort = _OFFCUT_EFFORTS[self.effort] if is_offcut else self.effort
+            self.boxes[stock, is_offcut] = Box(self.blanks, stock, effort, lambda share: self.progress(share))
+        return self.boxes[stock, is_offcut]
 
     def box_of(self, number: int) -> Box:
-        return self.box(self.supply.lots[number].stock)
+        lot = self.supply.lots[number]
+        return self.box(lot.stock, lot.is_offcut)
 
     def misfits(self) -> Iterator[int]:
         """The numbers of shapes that nothing holds."""
-        holds = [self.box_of(number).holds for number in range(len(self.supply.lots))]
+        return self._missed(range(len(self.supply.lots)))
+
+    def _missed(self, numbers: Iterable[int]) -> Iterator[int]:
+        holds = [self.box_of(number).holds for number in numbers]
         return (shape.index for shape in self.shapes if not any(held[shape.index] for held in holds))
 
     def plans(self) -> Iterator[Plan]:
-        """Without offcuts, unless those hold everything, and with as much on them as can be found."""
+        """With as much on offcuts as can be found; then, unless those hold everything, without them."""
         everything = tuple(len(shape.keys) for shape in self.shapes)
-        count = 2 if self.supply.offcuts else 1
         whole = self.progress
         if self.supply.offcuts:
             self.progress = lambda share: None  # offcuts take little time, and their shares are of other totals
             first = min(self._offcut_plans(everything), key=self._rest)
-            self.progress = lambda share: whole(share / count)
+            self.progress = lambda share: whole(share / 2)
             new = self._new(first.left)
             yield Plan((*first.cuts, *new.cuts), new.left)
-            if not any(first.left):
+            if not any(first.left) or list(self._missed(self.supply.new)):
                 return
-            self.progress = lambda share: whole((1 + share) / count)
+            self.progress = lambda share: whole((1 + share) / 2)
         yield self._new(everything)
 
     def _offcut_plans(self, left: Counts) -> Iterator[Plan]:
@@ -153,9 +158,13 @@ class Filling:
     def _last(self, there: Sequence[int], left: Counts) -> Cut | None:
         """All that is left on one sheet: of offcuts the smallest that holds it, of new ones that with the least waste."""
         found = []
-        for number in sorted(there, key=lambda number: (self.box_of(number).area_mm2, number)):
+        able = [number for number in there if self.box_of(number).may_hold(left)]
+        able.sort(key=lambda number: (self.box_of(number).area_mm2, number))
+        if able and self.supply.lots[able[0]].is_offcut:
+            able = able[:_TRIED]
+        for number in able:
             box = self.box_of(number)
-            filled = box.whole(left)
+            filled = box.search.shortest(left)
             if filled:
                 found.append(self._cut(number, box, [Section(0.0, filled)]))
                 if self.supply.lots[number].is_offcut:
@@ -209,7 +218,7 @@ class Filling:
             sections = endless.search.roll(left)[0]
             if endless.used_mm(_reach_mm(sections)) <= rest_mm:
                 return endless, sections
-        filled = box.whole(left) or box.search.fullest(counts)
+        filled = (box.search.shortest(left) if box.may_hold(left) else None) or box.search.fullest(counts)
         return box, [Section(0.0, filled)] if filled.placed else ()
 
     def _cut(self, number: int, box: Box, sections: Sequence[Section]) -> Cut:
