@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from stripegen.layout import kept_mm
 from stripegen.sheets import Sheet
@@ -86,5 +87,5 @@ def leftovers_toml(left: Leftovers) -> str:
 
 
 def _plain(length_mm: float) -> str:
-    """A length in full, without an exponent."""
-    return f"{length_mm:.6f}".rstrip("0").rstrip(".")
+    """A length in full, without an exponent, so that it is read as the same number."""
+    return f"{Decimal(repr(length_mm)):f}".removesuffix(".0")
