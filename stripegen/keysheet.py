@@ -21,12 +21,13 @@ COLUMN_MM = 75.0
 def key_drawing(sheet: Sheet) -> Drawing:
     """The sheet at true size below a title; a piece too small for its name has a number, told below the sheet."""
     width_mm = max(sheet.width_mm, 100.0)
+    what = f"mat, {len(sheet.offcuts)} offcuts, " if sheet.is_on_mat else ""
     items: list[Item] = [
         TextItem(
-            text=f"{sheet.name}   {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, {len(sheet.placed)} pieces",
+            text=f"{sheet.name}   {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, {what}{len(sheet.placed)} pieces",
             x_mm=2.0,
             y_mm=7.0,
-            size_mm=min(4.5, (width_mm - 4) / WIDTH_OF_LETTER / (len(sheet.name) + 40)),
+            size_mm=min(4.5, (width_mm - 4) / WIDTH_OF_LETTER / (len(sheet.name) + 40 + len(what))),
             bold=True,
             fill=INK,
         ),

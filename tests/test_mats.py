@@ -43,6 +43,11 @@ def test_a_mat_that_is_just_filled():
     assert pack([MAT], MAT) == [[(0, 0.0, 0.0)]]
 
 
+def test_short_ones_lie_below_each_other_beside_a_long_one():
+    (places,) = pack([(100.0, 150.0), (148.5, 21.0), (148.5, 21.0)], MAT)
+    assert places == [(0, 0.0, 0.0), (1, 102.0, 0.0), (2, 102.0, 23.0)]
+
+
 def test_only_what_is_no_larger_fits():
     assert fits_mat((300, 200), MAT)
     assert not fits_mat((300.1, 20), MAT) and not fits_mat((200, 300), MAT)
