@@ -39,14 +39,18 @@ def manifest_head(command: str, job: str, selection: object, files: Mapping[str,
 
 
 def sheets_manifest(
-    head: dict, pieces: Sequence[Piece], sheets: Sequence[Sheet], left: Leftovers | None, notices: Sequence[Notice]
+    head: dict,
+    pieces: Sequence[Piece],
+    sheets: Sequence[Sheet],
+    notices: Sequence[Notice],
+    more: Mapping[str, object] | None = None,
 ) -> bytes:
-    """The manifest of a laid-out job, as UTF-8 JSON; pieces in reading order."""
+    """The manifest of a laid-out job, as UTF-8 JSON; pieces in reading order. `more` stands after the sheets."""
     where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
     body = {
         "pieces": [_piece(piece, *where[piece.id]) for piece in pieces],
         "sheets": [_sheet(sheet, head["files"]) for sheet in sheets],
-        **({"leftovers": _leftovers(left)} if left else {}),
+        **(more or {}),
         "warnings": [warning_row(notice) for notice in notices],
     }
     return to_json(head | body)
@@ -115,7 +119,8 @@ def _offcut(offcut: OffcutPlace) -> dict:
     return {size: rounded(getattr(offcut, f"{size}_mm"), 6) for size in sizes}
 
 
-def _leftovers(left: Leftovers) -> dict:
+def leftovers_row(left: Leftovers) -> dict:
+    """What is left over, as the manifest holds it."""
     offcuts = [
         {
             "vinyl": offcut.vinyl,

@@ -9,7 +9,7 @@ from stripegen.drawing import cut_drawing
 from stripegen.errors import Notice
 from stripegen.keysheet import key_drawing
 from stripegen.leftovers import leftovers, leftovers_toml
-from stripegen.manifest import manifest_head, pieces_csv, sheets_manifest, to_json, warning_row
+from stripegen.manifest import leftovers_row, manifest_head, pieces_csv, sheets_manifest, to_json, warning_row
 from stripegen.production import Production
 from stripegen.sheets import Sheet, sheet_notices
 from stripegen.spec import Job, Order
@@ -70,11 +70,14 @@ def sheets_result(
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
     notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm)
-    left = leftovers(job, sheets) if command == "nest" else None
-    if left and (left.offcuts or left.lengths_left_mm):
-        files.by_name["offcuts.toml"] = leftovers_toml(left).encode()
+    more = {}
+    if command == "nest":
+        left = leftovers(job, sheets)
+        more["leftovers"] = leftovers_row(left)
+        if left.offcuts or left.lengths_left_mm:
+            files.by_name["offcuts.toml"] = leftovers_toml(left).encode()
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, left, notices), notices)
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices, more), notices)
 
 
 def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:

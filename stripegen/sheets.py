@@ -11,6 +11,7 @@ from stripegen.layout import (
     Blank,
     Layout,
     Placement,
+    SheetLayout,
     Stock,
     Supply,
     bound_mm,
@@ -21,7 +22,7 @@ from stripegen.mats import fits_mat, pack
 from stripegen.outline import Outline
 from stripegen.production import Piece, Production
 from stripegen.proof import prove_mat
-from stripegen.spec import Offcut, SheetSize, Vinyl
+from stripegen.spec import Job, Offcut, SheetSize, Vinyl
 from stripegen.stock import blank_of, sizes_of, supply_of, unit_blank
 
 LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, Annex C
@@ -103,17 +104,10 @@ def lay_out(production: Production, stem: str, lay: Lay, prove: Prove) -> list[S
             prove(layout, tuple(blanks.values()), supply)
         except NestError as error:
             raise NestError("\n".join(f"{vinyl.where}: {line}" for line in str(error).splitlines())) from error
-        sizes = sizes_of(vinyl, job.offcuts)
-        parts = [
-            _Part(
-                size=sizes[sheet.lot],
-                stock=supply.lots[sheet.lot].stock,
-                used_mm=used_length_mm(sheet, blanks, supply.lots[sheet.lot].stock),
-                blanks=[blanks[place.key] for place in sheet.placements],
-                placed=[each for place in sheet.placements for each in _placed(place, pieces, units)],
-            )
-            for sheet in layout.sheets
-        ]
+        parts = []
+        for sheet in layout.sheets:
+            placed = [each for place in sheet.placements for each in _placed(place, pieces, units)]
+            parts.append(_part(sheet, vinyl, job, supply, blanks, placed))
         for number, cut in enumerate(_cuts(parts, job.cutter.mat_mm), 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, cut, job.cutter.mat_mm))
     return sheets
@@ -135,6 +129,19 @@ class _Part:
     @property
     def place(self) -> OffcutPlace:
         return OffcutPlace(self.x_mm, self.y_mm, self.size.width_mm, self.size.length_mm, self.used_mm)
+
+
+def _part(
+    sheet: SheetLayout, vinyl: Vinyl, job: Job, supply: Supply, blanks: dict[str, Blank], placed: list[Placed]
+) -> _Part:
+    stock = supply.lots[sheet.lot].stock
+    return _Part(
+        size=sizes_of(vinyl, job.offcuts)[sheet.lot],
+        stock=stock,
+        used_mm=used_length_mm(sheet, blanks, stock),
+        blanks=[blanks[place.key] for place in sheet.placements],
+        placed=placed,
+    )
 
 
 def _cuts(parts: Sequence[_Part], mat: tuple[float, float] | None) -> list[list[_Part]]:
