@@ -85,7 +85,7 @@ def out_options(command: Callable) -> Callable:
 @job_options
 @out_options
 def strips(job, selection, out: Path, replace: bool) -> None:
-    """Every order's strips, ends cut to fit, laid out in reading order, not nested."""
+    """Every order's strips, ends cut to fit, laid out in reading order, not nested; on new stock, no offcuts."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
 
@@ -115,8 +115,12 @@ def strips(job, selection, out: Path, replace: bool) -> None:
 def nest(
     job, selection, out: Path, replace: bool, effort: str, group: str | None, processes: int | None
 ) -> None:
-    """All the job's strips nested by vinyl onto as little of it as can be, and what that costs."""
+    """All the job's strips nested by vinyl onto as little of it as can be: offcuts first, then new stock.
+
+    What that costs is told; what is left over worth keeping too, and written to offcuts.toml to paste into the next job.
+    """
     from stripegen.costs import costs_lines, costs_of, grouping_lines
+    from stripegen.leftovers import leftover_lines, leftovers
     from stripegen.nest import nest as search
     from stripegen.nest_groups import nest_by_order
     from stripegen.pool import executor_for, processors
@@ -139,6 +143,8 @@ def nest(
     costs = costs_of(nested[-1], orders)
     ungrouped = costs_of(nested[0], orders) if group else None
     _write_sheets("nest", production, nested[-1], job, selection, out, replace, costs=costs, ungrouped=ungrouped)
+    for line in leftover_lines(leftovers(job, nested[-1])):
+        click.echo(line)
     click.echo("\n".join(["", *costs_lines(costs)]))
     if ungrouped:
         click.echo("\n".join(["", *grouping_lines(costs, ungrouped)]))
@@ -168,11 +174,11 @@ def preview(job, selection, out: Path, replace: bool) -> None:
 @job_options
 def check(job, selection) -> None:
     """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
+    from stripegen.nest import lay_to_check
     from stripegen.proof import prove
-    from stripegen.reading import lay_in_reading_order
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
 
-    production, _ = _lay_out("strips", lay_in_reading_order, prove, job)
+    production, _ = _lay_out("strips", lay_to_check, prove, job)
     sure = surenesses(production)
     notices = (*production.notices, *(notice for each in sure for notice in joint_notices(each, job.units)))
     _tell(notices)
@@ -294,7 +300,7 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
     width = max(len(sheet.name) for sheet in sheets)
     for sheet in sheets:
         click.echo(
-            f"{sheet.name:{width}}  {sheet.vinyl.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
+            f"{sheet.name:{width}}  {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
             f"{_count(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
         )
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")

@@ -1,7 +1,7 @@
 """What a week's vinyl costs, and each order's share of it. Money is whole cents, so that shares add up.
 
 An order bears of every sheet that it lies on as much as its pieces have of the area of all pieces there; so what
-is thrown away is borne in the same proportion.
+is thrown away is borne in the same proportion. Offcuts are paid for: of them only length and area are told.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ class Share:
 class Bill:
     """What is cut and bought of one vinyl, or of all of them. `cents` is None where nothing has a price.
 
-    `length_mm` is that of whole sheets, or what is used of a roll; `used_mm` is what is used in either case; `tightness` is the least area that could hold
-    the pieces over the area used, `waste` the share of that which is thrown away.
+    `length_mm` is that of whole sheets, or what is used of a roll; `used_mm` is what is used in either case; `tightness` is that of its
+    sheets in proportion to the area used, `waste` the share of that which is thrown away.
     """
 
     name: str
@@ -83,14 +83,17 @@ def costs_of(sheets: Sequence[Sheet], orders: Sequence[str]) -> Costs:
     )
 
 
-def sheet_cents(vinyl: Vinyl, length_mm: float) -> int | None:
-    """The price of a whole sheet, or of so much of a roll, its whole width; None if the vinyl has no price."""
+def sheet_cents(vinyl: Vinyl, width_mm: float, length_mm: float) -> int | None:
+    """The price of a whole sheet, or of so much of a roll, its whole width; None if the vinyl has no price.
+
+    The price of a sheet is that of the vinyl's first size; another size costs in proportion to its area.
+    """
     if vinyl.price_sheet is not None:
-        price = vinyl.price_sheet
+        price = vinyl.price_sheet * (width_mm * length_mm) / (vinyl.width_mm * vinyl.length_mm)
     elif vinyl.price_roll is not None:
         price = vinyl.price_roll * length_mm / vinyl.roll_length_mm
     elif vinyl.price_square_metre is not None:
-        price = vinyl.price_square_metre * vinyl.width_mm * length_mm / 1e6
+        price = vinyl.price_square_metre * width_mm * length_mm / 1e6
     else:
         return None
     return math.floor(100 * price + 0.5)
@@ -156,7 +159,8 @@ def _shares(sheet: Sheet, orders: Iterable[str]) -> list[Share]:
         areas.setdefault(placed.piece.order, []).append(placed.piece.flat.area_mm2)
     own = {order: math.fsum(areas[order]) for order in orders if order in areas}
     whole_mm2 = math.fsum(own.values())
-    cents = sheet_cents(sheet.vinyl, sheet.length_mm)
+    cents = _cents(sheet)
+    length_mm, area_mm2 = math.fsum(length for _, length, _ in _extents(sheet)), _area_mm2(sheet)
     parts = [None] * len(own) if cents is None else shared(cents, [round(_AREA_UNITS * area) for area in own.values()])
     return [
         Share(
@@ -164,8 +168,8 @@ def _shares(sheet: Sheet, orders: Iterable[str]) -> list[Share]:
             vinyl=sheet.vinyl.name,
             order=order,
             piece_area_mm2=area,
-            length_mm=sheet.length_mm * area / whole_mm2,
-            vinyl_area_mm2=sheet.vinyl.width_mm * sheet.length_mm * area / whole_mm2,
+            length_mm=length_mm * area / whole_mm2,
+            vinyl_area_mm2=area_mm2 * area / whole_mm2,
             cents=part,
         )
         for (order, area), part in zip(own.items(), parts, strict=True)
@@ -173,16 +177,17 @@ def _shares(sheet: Sheet, orders: Iterable[str]) -> list[Share]:
 
 
 def _bill(name: str, sheets: Sequence[Sheet]) -> Bill:
-    used_mm2 = math.fsum(sheet.vinyl.width_mm * sheet.used_length_mm for sheet in sheets)
-    least_mm2 = math.fsum(sheet.vinyl.width_mm * sheet.bound_mm for sheet in sheets)
+    extents = [extent for sheet in sheets for extent in _extents(sheet)]
+    used_mm2 = math.fsum(width_mm * used_mm for width_mm, _, used_mm in extents)
+    least_mm2 = math.fsum(sheet.tightness * width_mm * used_mm for sheet in sheets for width_mm, _, used_mm in _extents(sheet))
     return Bill(
         name=name,
         sheets=len(sheets),
-        length_mm=math.fsum(sheet.length_mm for sheet in sheets),
-        used_mm=math.fsum(sheet.used_length_mm for sheet in sheets),
+        length_mm=math.fsum(length_mm for _, length_mm, _ in extents),
+        used_mm=math.fsum(used_mm for _, _, used_mm in extents),
         tightness=least_mm2 / used_mm2,
         waste=1.0 - math.fsum(sheet.piece_area_mm2 for sheet in sheets) / used_mm2,
-        cents=_total(sheet_cents(sheet.vinyl, sheet.length_mm) for sheet in sheets),
+        cents=_total(_cents(sheet) for sheet in sheets),
     )
 
 
@@ -202,7 +207,24 @@ def _total(cents: Iterable[int | None]) -> int | None:
 
 
 def _has_price(vinyl: Vinyl) -> bool:
-    return sheet_cents(vinyl, 0.0) is not None
+    return sheet_cents(vinyl, 0.0, 0.0) is not None
+
+
+def _extents(sheet: Sheet) -> list[tuple[float, float, float]]:
+    """Width, length and used length of a sheet; of a mat those of each offcut on it."""
+    return [(offcut.width_mm, offcut.length_mm, offcut.used_length_mm) for offcut in sheet.offcuts] or [
+        (sheet.width_mm, sheet.length_mm, sheet.used_length_mm)
+    ]
+
+
+def _area_mm2(sheet: Sheet) -> float:
+    return math.fsum(width_mm * length_mm for width_mm, length_mm, _ in _extents(sheet))
+
+
+def _cents(sheet: Sheet) -> int | None:
+    """What a sheet costs now: an offcut of a vinyl that has a price, nothing."""
+    cents = sheet_cents(sheet.vinyl, sheet.width_mm, sheet.length_mm)
+    return 0 if sheet.offcuts and cents is not None else cents
 
 
 def _cm2(area_mm2: float) -> str:

@@ -11,8 +11,9 @@ from collections.abc import Mapping, Sequence
 
 from stripegen.costs import Bill, Costs, money
 from stripegen.errors import Notice
+from stripegen.leftovers import Leftovers
 from stripegen.production import Piece
-from stripegen.sheets import Placed, Sheet
+from stripegen.sheets import OffcutPlace, Placed, Sheet
 from stripegen.writers.numbers import rounded
 
 FORMAT = "stripegen-manifest"
@@ -110,7 +111,7 @@ def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
     return {
         "name": sheet.name,
         "vinyl": sheet.vinyl.name,
-        "width": rounded(sheet.vinyl.width_mm, 6),
+        "width": rounded(sheet.width_mm, 6),
         "length": rounded(sheet.length_mm, 6),
         "used_length": rounded(sheet.used_length_mm, 6),
         "files": [name for name in (f"{sheet.name}.svg", f"{sheet.name}.pdf") if name in files],
@@ -119,7 +120,28 @@ def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
         "bound": rounded(sheet.bound_mm, 6),
         "tightness": rounded(sheet.tightness, 6),
         "waste": rounded(sheet.waste, 6),
+        "offcuts": [_offcut(offcut) for offcut in sheet.offcuts],
     }
+
+
+def _offcut(offcut: OffcutPlace) -> dict:
+    sizes = ("x", "y", "width", "length", "used_length")
+    return {size: rounded(getattr(offcut, f"{size}_mm"), 6) for size in sizes}
+
+
+def leftovers_row(left: Leftovers) -> dict:
+    """What is left over, as the manifest holds it."""
+    offcuts = [
+        {
+            "vinyl": offcut.vinyl,
+            "width": rounded(offcut.width_mm, 6),
+            "length": rounded(offcut.length_mm, 6),
+            "quantity": offcut.quantity,
+        }
+        for offcut in left.offcuts
+    ]
+    rolls = [{"vinyl": name, "length_left": rounded(left_mm, 6)} for name, left_mm in left.lengths_left_mm.items()]
+    return {"offcuts": offcuts, "rolls": rolls}
 
 
 def costs_row(costs: Costs) -> dict:

@@ -11,7 +11,18 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from stripegen.errors import NestError
-from stripegen.layout import MOVE_DECIMALS, Blank, Layout, Placement, SheetLayout, Stock, placed_polygon
+from stripegen.layout import (
+    MOVE_DECIMALS,
+    Blank,
+    Layout,
+    Lot,
+    Placement,
+    SheetLayout,
+    Stock,
+    Supply,
+    placed_polygon,
+    used_length_mm,
+)
 from stripegen.nest import nest
 from stripegen.nest_fit import rounded_up
 from stripegen.reading import lay_in_reading_order
@@ -32,7 +43,7 @@ def order_of(key: str) -> str:
 
 def nest_by_order(
     blanks: Sequence[Blank],
-    stock: Stock,
+    stock: Stock | Supply,
     effort: str = "normal",
     progress: Callable[[float], None] | None = None,
     group_of: Callable[[str], str] = order_of,
@@ -48,12 +59,13 @@ def nest_by_order(
     -------
     Layout
         An order that fits one sheet lies on one; of a longer one each full sheet and the rest are blocks. On a roll
-        it never takes more than the orders' quick nests over the whole width, one after the other.
+        it never takes more than the orders' quick nests over the whole width, one after the other. Of a supply the
+        first new size that holds every piece is used, and no offcut.
 
     Raises
     ------
     NestError
-        As `nest` does.
+        As `nest` does, or if there is too little of that size.
     """
     if effort not in TRIALS:
         raise NestError(f"effort must be one of {', '.join(TRIALS)}: got {effort!r}")
@@ -62,8 +74,9 @@ def nest_by_order(
         groups.setdefault(group_of(blank.key), []).append(blank)
     if len(groups) < 2:
         return nest(blanks, stock, effort, progress)
-    stock = _in_units(stock)
-    lay_in_reading_order(blanks, stock)  # tells all misfits before anything is searched
+    supply = Supply.of(stock)
+    number = _first_that_holds(blanks, supply)
+    stock = _in_units(supply.lots[number].stock)
     told = progress or (lambda share: None)
     maker = _Maker(stock, len(blanks), told)
     tried = [maker.alternatives(own) for own in groups.values()]
@@ -80,7 +93,31 @@ def nest_by_order(
         for block, spot in zip(own[choice].blocks, spots, strict=True):
             sheets[spot.sheet] += block.placed(room, spot.x, spot.y)
     told(1.0)
-    return Layout(tuple(SheetLayout(tuple(sheet)) for sheet in sheets))
+    layout = Layout(tuple(SheetLayout(tuple(sheet), number) for sheet in sheets))
+    _check_enough(layout, supply.lots[number], {blank.key: blank for blank in blanks})
+    return layout
+
+
+def _first_that_holds(blanks: Sequence[Blank], supply: Supply) -> int:
+    """The first new size that holds every piece; before anything is searched all misfits are told."""
+    for number in supply.new:
+        try:
+            lay_in_reading_order(blanks, _in_units(supply.lots[number].stock))
+        except NestError:
+            if number == supply.new[-1]:
+                raise
+        else:
+            return number
+    raise NestError("a supply needs new stock")
+
+
+def _check_enough(layout: Layout, lot: Lot, blanks: dict[str, Blank]) -> None:
+    if lot.quantity is not None and len(layout.sheets) > lot.quantity:
+        size = f"{lot.stock.width_mm:g} x {lot.stock.length_mm:g} mm"
+        raise NestError(f"by order it takes {len(layout.sheets)} sheets of {size}, and there are {lot.quantity}")
+    used_mm = sum(used_length_mm(sheet, blanks, lot.stock) for sheet in layout.sheets)
+    if lot.total_mm is not None and used_mm > lot.total_mm:
+        raise NestError(f"by order it takes {used_mm:.1f} mm, and {lot.total_mm:g} mm are left of the roll")
 
 
 @dataclass(frozen=True, slots=True)

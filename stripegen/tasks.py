@@ -8,17 +8,17 @@ from functools import partial
 from typing import NamedTuple
 
 from stripegen.errors import NestError
-from stripegen.layout import Blank, Layout, Stock
+from stripegen.layout import Blank, Layout, Supply
 
-Lay = Callable[..., Layout]  # of blanks and a stock; of progress too, where that is asked for
-Prove = Callable[[Layout, Sequence[Blank], Stock], None]
+Lay = Callable[..., Layout]  # of blanks and a supply; of progress too, where that is asked for
+Prove = Callable[[Layout, Sequence[Blank], Supply], None]
 
 
 class Task(NamedTuple):
     """What is to be laid out, and on what."""
 
     blanks: tuple[Blank, ...]
-    stock: Stock
+    supply: Supply
 
 
 def lay_one(lay: Lay, prove: Prove, task: Task) -> Layout:

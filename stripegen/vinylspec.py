@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from stripegen.spec import FILM_LIMIT_MM, Vinyl
+from stripegen.supplyspec import check_size, read_in_hand
 from stripegen.tables import Table, parse_colour
 from stripegen.units import ROLL_LIMIT_MM, is_share, parse_share
 
 _KEYS = (
     "colour", "width", "length", "margin", "piece_gap", "grain", "flip", "price", "stretch",
-    "min_width", "corner_radius", "thickness",
+    "min_width", "corner_radius", "thickness", "length_left", "quantity", "sizes",
 )  # fmt: skip
 
 
@@ -33,15 +34,12 @@ def read_vinyl(name: str, table: Table) -> Vinyl | None:
         values |= _read_price(table)
     else:
         values["price_square_metre"] = table.number("price", None)
+    values |= read_in_hand(table, values["margin_mm"])
     table.finish(_KEYS)
     if (values["thickness_mm"] or 0.0) >= FILM_LIMIT_MM:
         table.fault("thickness", f"no film is so thick: must be below {FILM_LIMIT_MM:g} mm; check its unit")
     for key in ("width", "length"):
-        size_mm, margin_mm = values[f"{key}_mm"], values["margin_mm"]
-        if size_mm is not None and margin_mm is not None and size_mm <= 2 * margin_mm:
-            table.fault(
-                key, f"must be more than its two margins of {margin_mm:g} mm, or nothing of it is left to cut"
-            )
+        check_size(table, key, values[f"{key}_mm"], values["margin_mm"])
     return Vinyl(name=name, where=table.where, **values) if table.is_sound else None
 
 

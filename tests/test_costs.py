@@ -20,7 +20,7 @@ from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
 from stripegen.results import sheets_result
-from stripegen.sheets import Placed, Sheet, lay_out
+from stripegen.sheets import OffcutPlace, Placed, Sheet, lay_out
 from stripegen.spec import Vinyl
 
 ROLL = Vinyl(name="ink", colour="#20242c", width_mm=200.0)
@@ -40,6 +40,7 @@ def sheet_of(name: str, vinyl: Vinyl, used_mm: float, areas: list[tuple[str, flo
     return Sheet(
         name=name,
         vinyl=vinyl,
+        width_mm=vinyl.width_mm,
         length_mm=used_mm if vinyl.length_mm is None else vinyl.length_mm,
         used_length_mm=used_mm,
         piece_area_mm2=total,
@@ -63,7 +64,19 @@ def sheet_of(name: str, vinyl: Vinyl, used_mm: float, areas: list[tuple[str, flo
     ],
 )
 def test_the_price_of_a_sheet_by_hand(vinyl, length_mm, cents):
-    assert sheet_cents(vinyl, length_mm) == cents
+    assert sheet_cents(vinyl, vinyl.width_mm, length_mm) == cents
+
+
+def test_another_size_costs_in_proportion_and_an_offcut_nothing():
+    vinyl = priced(SHEETS, price_sheet=3.2)
+    assert sheet_cents(vinyl, 305.0, 200.0) == 160
+    new = sheet_of("s", vinyl, 100.0, [("A", 3000.0), ("B", 1000.0)])
+    offcut = replace(new, offcuts=(OffcutPlace(0.0, 0.0, 100.0, 80.0, 60.0),))
+    costs = costs_of([offcut], ["A", "B"])
+    assert [share.cents for share in costs.shares] == [0, 0]
+    assert [share.vinyl_area_mm2 for share in costs.shares] == [6000.0, 2000.0]
+    assert (costs.week.length_mm, costs.week.used_mm, costs.week.cents, costs.unpriced) == (80.0, 60.0, 0, ())
+    assert costs.week.waste == pytest.approx(1 - 4000 / 6000)
 
 
 @given(st.integers(0, 10**7), st.lists(st.integers(0, 10**15), min_size=1, max_size=30))
@@ -105,7 +118,7 @@ def test_orders_and_vinyls_add_up_to_the_week(rows):
     costs = costs_of(sheets, ORDERS)
     for sheet in sheets:
         own = [share for share in costs.shares if share.sheet == sheet.name]
-        cents = sheet_cents(sheet.vinyl, sheet.length_mm)
+        cents = sheet_cents(sheet.vinyl, sheet.width_mm, sheet.length_mm)
         assert {share.cents is None for share in own} == {cents is None}
         assert cents is None or sum(share.cents for share in own) == cents
         assert sum(share.length_mm for share in own) == pytest.approx(sheet.length_mm)

@@ -20,7 +20,7 @@ from manifests import placed_outline
 from stripegen.costs import costs_of
 from stripegen.errors import NestError
 from stripegen.jobfile import parse_job
-from stripegen.layout import Blank, Stock, used_length_mm
+from stripegen.layout import Blank, Lot, Stock, Supply, used_length_mm
 from stripegen.nest import nest
 from stripegen.nest_groups import nest_by_order, order_of
 from stripegen.production import produce
@@ -160,6 +160,21 @@ def test_one_order_is_nested_as_ever():
     blanks = named("A", blanks_of(strip(5, 140), arc(4, 200, 0.7), count=9))
     assert nest_by_order(blanks, ROLL, "quick") == nest(blanks, ROLL, "quick")
     assert nest_by_order([], ROLL).sheets == ()
+
+
+def test_of_a_supply_the_first_new_size_that_holds_all_is_used():
+    small, large = (Stock(width_mm=size, length_mm=size, margin_mm=5, gap_mm=2) for size in (80, 110))
+    blanks = [*named("A", blanks_of(strip(8, 95), count=12)), *named("B", blanks_of(strip(8, 40), count=5))]
+    offcut = Lot(stock=large, quantity=3, is_offcut=True)
+    supply = Supply((offcut, Lot(stock=small), Lot(stock=large, quantity=2)))
+    layout = nest_by_order(blanks, supply, "quick")
+    prove(layout, blanks, supply)
+    assert {sheet.lot for sheet in layout.sheets} == {2}
+    with pytest.raises(NestError, match="by order it takes 2 sheets of 110 x 110 mm, and there are 1"):
+        nest_by_order(blanks, Supply((Lot(stock=small), Lot(stock=large, quantity=1))), "quick")
+    roll = Supply((Lot(stock=Stock(width_mm=110, length_mm=80, margin_mm=5, gap_mm=2), total_mm=80.0),))
+    with pytest.raises(NestError, match="by order it takes"):
+        nest_by_order(blanks, roll, "quick")
 
 
 def test_what_is_asked_wrongly_is_refused():
