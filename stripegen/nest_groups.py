@@ -32,7 +32,7 @@ from stripegen.rectangles import pack
 PARTS = (1, 2, 3, 4, 6, 8, 12)
 _LONGEST = 2.0  # but over none that would make its block longer than so many widths of the vinyl, by area
 # How often the blocks' places are varied: so often, or with so many blocks in all.
-TRIALS = {"quick": (1_000, 20_000), "normal": (5_000, 100_000), "thorough": (20_000, 400_000)}
+TRIALS = {"quick": (1_000, 40_000), "normal": (5_000, 200_000), "thorough": (20_000, 800_000)}
 _UNIT_MM = 10.0**-MOVE_DECIMALS
 
 

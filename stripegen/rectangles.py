@@ -15,6 +15,8 @@ Size = tuple[int, int]  # across, along the feed
 Alternative = tuple[Size, ...]  # the rectangles of one item; no two lie on one sheet
 
 _SWAPS = 0.5  # share of trials that change the order, not an item's alternative
+_WIDTH_COSTS = (0.0, 0.05, 0.1, 0.2, 0.3, 0.5, 1.0)  # what is left of a niche beside a rectangle, as a share of lost area
+_LOOKED_AT = 300  # items, the largest left, that are looked at for a niche
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,9 @@ def pack(items: Sequence[Sequence[Alternative]], width: int, length: int | None,
     most = max((len(alternatives) for alternatives in items), default=1)
     starts = [[min(k, len(alternatives) - 1) for alternatives in items] for k in range(most)]
     starts.append([min(range(len(each)), key=lambda k: _area(each[k])) for each in items])
-    packed = [_pack(items, choices, _tallest_first(items, choices), width, length) for choices in starts]
+    orders = [(choices, _tallest_first(items, choices)) for choices in starts]
+    orders += [_niche_by_niche(items, width, cost) for cost in _WIDTH_COSTS]
+    packed = [_pack(items, choices, order, width, length) for choices, order in orders]
     best, order = min(packed, key=lambda pair: pair[0].cost)
     chance = random.Random(1)
     choosing = [k for k, alternatives in enumerate(items) if len(alternatives) > 1]
@@ -79,6 +83,33 @@ def _tallest_first(items: Sequence[Sequence[Alternative]], choices: Sequence[int
         return along, across
 
     return sorted(range(len(items)), key=size, reverse=True)
+
+
+def _niche_by_niche(items: Sequence[Sequence[Alternative]], width: int, width_cost: float) -> tuple[list[int], list[int]]:
+    """Alternatives and an order in which, on a roll, each item fills the lowest niche of those before it well.
+
+    Lost is what an alternative takes more than the item's least, and a share of what is left of the niche beside it.
+    """
+    least = [min(map(_area, alternatives)) for alternatives in items]
+    left = sorted(range(len(items)), key=lambda item: -least[item])
+    skyline, order, choices = _Skyline(width, None), [], [0] * len(items)
+    while left:
+        x, y, room = skyline.lowest_niche()
+        fitting = [
+            (((room - across) * along * width_cost + across * along) / max(1, least[item]), item, choice)
+            for item in left[:_LOOKED_AT]
+            for choice, alternative in enumerate(items[item])
+            for across, along in alternative[-1:]
+            if across <= room
+        ]
+        if not fitting:
+            skyline.close_niche(x, y, room)
+            continue
+        _, item, choices[item] = min(fitting)
+        skyline.lay(x, y, *items[item][choices[item]][-1])
+        order.append(item)
+        left.remove(item)
+    return choices, order
 
 
 def _pack(
@@ -130,8 +161,19 @@ class _Skyline:
                 best = x, y
         return best
 
+    def lowest_niche(self) -> tuple[int, int, int]:
+        """The lowest step: where it starts, its height, and how wide it is."""
+        k = min(range(len(self.starts)), key=self.heights.__getitem__)
+        return self.starts[k], self.heights[k], (*self.starts, self.width)[k + 1] - self.starts[k]
+
+    def close_niche(self, x: int, y: int, across: int) -> None:
+        """Raise a step to the lower of its neighbours."""
+        k = self.starts.index(x)
+        top = min(self.heights[j] for j in (k - 1, k + 1) if 0 <= j < len(self.heights))
+        self.lay(x, y, across, top - y)
+
     def lay(self, x: int, y: int, across: int, along: int) -> None:
-        """Raise the steps under a rectangle to its upper end."""
+        """Raise the steps under a rectangle to its far end; neighbours of one height are one step."""
         end, top = x + across, y + along
         steps = []
         for k, start in enumerate(self.starts):
@@ -142,6 +184,7 @@ class _Skyline:
                 steps.append((x, top))
             if stop > end and stop > x:
                 steps.append((max(start, end), self.heights[k]))
-        self.starts = [start for start, _ in steps]
-        self.heights = [height for _, height in steps]
+        first = [k for k, (_, height) in enumerate(steps) if k == 0 or height != steps[k - 1][1]]
+        self.starts = [steps[k][0] for k in first]
+        self.heights = [steps[k][1] for k in first]
         self.top = max(self.top, top)
