@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from stripegen.layout import Blank, Lot, Stock, Supply, kept_mm
@@ -44,7 +44,6 @@ class Box:
         self.shapes = group(blanks, stock)
         self.search = Search(self.shapes, stock, effort, progress)
         self.holds = tuple(self.search.holds(shape) for shape in self.shapes)
-        self.area_mm2 = (stock.usable_width_mm + 2 * grow_mm(stock)) * (stock.usable_length_mm + 2 * grow_mm(stock))
 
     def held(self, counts: Counts) -> Counts:
         """Of these, the copies of shapes that an empty box takes."""
@@ -55,12 +54,17 @@ class Box:
 
     def may_hold(self, counts: Counts) -> bool:
         """Whether it takes all of these, as far as sizes and areas tell."""
-        return self.held(counts) == counts and self.taken_mm2(counts) < self.area_mm2
+        return self.taken_mm2(counts) < area_mm2(self.stock) and self.held(counts) == counts
 
     def used_mm(self, reach_mm: float) -> float:
         """The length used, margins included, where grown shapes reach so far."""
         margin_mm = self.stock.margin_mm
         return reach_mm - 2 * grow_mm(self.stock) + margin_mm + rounded_up(margin_mm)
+
+
+def area_mm2(stock: Stock) -> float:
+    """Room for grown shapes."""
+    return (stock.usable_width_mm + 2 * grow_mm(stock)) * (stock.usable_length_mm + 2 * grow_mm(stock))
 
 
 class Filling:
@@ -87,13 +91,19 @@ class Filling:
         lot = self.supply.lots[number]
         return self.box(lot.stock, lot.is_offcut)
 
-    def misfits(self) -> Iterator[int]:
-        """The numbers of shapes that nothing holds."""
-        return self._missed(range(len(self.supply.lots)))
+    def area_of(self, number: int) -> float:
+        return area_mm2(self.supply.lots[number].stock)
 
-    def _missed(self, numbers: Iterable[int]) -> Iterator[int]:
-        holds = [self.box_of(number).holds for number in numbers]
-        return (shape.index for shape in self.shapes if not any(held[shape.index] for held in holds))
+    def misfits(self) -> list[int]:
+        """The numbers of shapes that nothing holds."""
+        missed = self.missed_by_new()
+        for number in self.supply.offcuts if missed else ():
+            missed = [index for index in missed if not self.box_of(number).holds[index]]
+        return missed
+
+    def missed_by_new(self) -> list[int]:
+        holds = [self.box_of(number).holds for number in self.supply.new]
+        return [shape.index for shape in self.shapes if not any(held[shape.index] for held in holds)]
 
     def plans(self) -> Iterator[Plan]:
         """With as much on offcuts as can be found; then, unless those hold everything, without them."""
@@ -105,16 +115,16 @@ class Filling:
             self.progress = lambda share: whole(share / 2)
             new = self._new(first.left)
             yield Plan((*first.cuts, *new.cuts), new.left)
-            if not any(first.left) or list(self._missed(self.supply.new)):
+            if not any(first.left) or self.missed_by_new():
                 return
             self.progress = lambda share: whole((1 + share) / 2)
         yield self._new(everything)
 
     def _offcut_plans(self, left: Counts) -> Iterator[Plan]:
         """The largest offcuts first, and the smallest: neither is always better."""
-        order = sorted(self.supply.offcuts, key=lambda number: (self.box_of(number).area_mm2, number))
+        order = sorted(self.supply.offcuts, key=lambda number: (self.area_of(number), number))
         yield self._fill(order[::-1], left)
-        if self.box_of(order[0]).stock != self.box_of(order[-1]).stock:
+        if self.supply.lots[order[0]].stock != self.supply.lots[order[-1]].stock:
             yield self._fill(order, left)
 
     def _rest(self, plan: Plan) -> tuple[float, float]:
@@ -128,7 +138,7 @@ class Filling:
             return Plan((), left)
         if lots[-1].is_roll:
             return self._roll(self.supply.new[0], left)
-        order = sorted(self.supply.new, key=lambda number: (-self.box_of(number).area_mm2, number))
+        order = sorted(self.supply.new, key=lambda number: (-self.area_of(number), number))
         return self._fill(order, left)
 
     def _fill(self, order: Sequence[int], left: Counts) -> Plan:
@@ -157,18 +167,18 @@ class Filling:
 
     def _last(self, there: Sequence[int], left: Counts) -> Cut | None:
         """All that is left on one sheet: of offcuts the smallest that holds it, of new ones that with the least waste."""
-        found = []
-        able = [number for number in there if self.box_of(number).may_hold(left)]
-        able.sort(key=lambda number: (self.box_of(number).area_mm2, number))
-        if able and self.supply.lots[able[0]].is_offcut:
-            able = able[:_TRIED]
-        for number in able:
-            box = self.box_of(number)
+        found: list[Cut] = []
+        taken_mm2, tried = self.box_of(self.supply.new[0]).taken_mm2(left), 0
+        for number in sorted(there, key=lambda number: (self.area_of(number), number)):
+            if self.area_of(number) <= taken_mm2 or not self.box_of(number).may_hold(left):
+                continue
+            is_offcut, box = self.supply.lots[number].is_offcut, self.box_of(number)
+            if is_offcut and (found or tried == _TRIED):
+                break
+            tried += 1
             filled = box.search.shortest(left)
             if filled:
                 found.append(self._cut(number, box, [Section(0.0, filled)]))
-                if self.supply.lots[number].is_offcut:
-                    break
         return min(found, key=self._spent_mm2, default=None)
 
     def _fullest(self, number: int, there: Sequence[int], left: Counts) -> Filled:
@@ -176,8 +186,10 @@ class Filling:
         box = self.box_of(number)
         counts = box.held(left)
         filled = box.search.fullest(counts)
-        others = [self.box_of(other).holds for other in {*there, *self.supply.new} - {number}]
-        only = tuple(count * (not any(holds[k] for holds in others)) for k, count in enumerate(counts))
+        only = counts
+        for other in dict.fromkeys((*self.supply.new, *there)):
+            if other != number and any(only):
+                only = tuple(count * (not held) for count, held in zip(only, self.box_of(other).holds, strict=True))
         if not self.supply.lots[number].is_limited or not any(only) or only == counts:
             return filled
         missed = tuple(min(a, b) for a, b in zip(only, filled.left, strict=True))
