@@ -70,7 +70,7 @@ def test_our_own_pool_gives_the_same_bytes(here):
 
 def test_a_cluster_gives_the_same_bytes(here):
     """An executor of other processes, reached over the network: one machine stands for several."""
-    distributed = pytest.importorskip("distributed", reason="stripegen[cluster] is not installed", exc_type=ImportError)
+    distributed = pytest.importorskip("distributed", reason="stripegen[cluster] is not installed")
     with (
         distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
         distributed.Client(cluster) as client,
