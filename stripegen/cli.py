@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial, wraps
@@ -84,7 +85,7 @@ def out_options(command: Callable) -> Callable:
 @job_options
 @out_options
 def strips(job, selection, out: Path, replace: bool) -> None:
-    """Every order's strips, ends cut to fit, laid out in reading order, not nested."""
+    """Every order's strips, ends cut to fit, laid out in reading order, not nested; on new stock, no offcuts."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
 
@@ -101,15 +102,52 @@ def strips(job, selection, out: Path, replace: bool) -> None:
     show_default=True,
     help="How long to look for a tighter layout.",
 )
-def nest(job, selection, out: Path, replace: bool, effort: str) -> None:
-    """All the job's strips nested by vinyl onto as little of it as can be."""
-    from stripegen.nest import nest as search
-    from stripegen.proof import prove
+@click.option(
+    "--group",
+    type=click.Choice(["order"]),
+    help="Keep each order's pieces together on the sheet, for easy weeding and picking, and tell what that costs.",
+)
+@click.option(
+    "--processes",
+    type=click.IntRange(1),
+    help="Nest at most so many vinyls at a time; the result is the same.  [default: as many as processors]",
+)
+def nest(
+    job, selection, out: Path, replace: bool, effort: str, group: str | None, processes: int | None
+) -> None:
+    """All the job's strips nested by vinyl onto as little of it as can be: offcuts first, then new stock.
 
-    with _progress("Nesting") as progress:
-        lay = partial(search, effort=effort, progress=progress)
-        result = _lay_out("sheet", lay, prove, job)
-    _write_sheets("nest", *result, job, selection, out, replace)
+    What that costs is told; what is left over worth keeping too, and written to offcuts.toml to paste into the next job.
+    """
+    from stripegen.costs import costs_lines, costs_of, grouping_lines
+    from stripegen.leftovers import leftover_lines, leftovers
+    from stripegen.nest import nest as search
+    from stripegen.nest_groups import nest_by_order
+    from stripegen.pool import executor_for, processors
+    from stripegen.production import produce
+    from stripegen.proof import prove
+    from stripegen.sheets import lay_out
+
+    production = produce(job)
+    counts = Counter(piece.vinyl for piece in production.pieces)
+    with (
+        _progress("Nesting") as progress,
+        executor_for([*counts.values()], effort, processes or processors()) as executor,
+    ):
+        ways = [search] if group is None else [search, nest_by_order]
+        nested = [
+            lay_out(production, "sheet", partial(way, effort=effort), prove, executor, _part(progress, number, len(ways)))
+            for number, way in enumerate(ways)
+        ]
+    orders = [order.id for order in job.orders]
+    costs = costs_of(nested[-1], orders)
+    ungrouped = costs_of(nested[0], orders) if group else None
+    _write_sheets("nest", production, nested[-1], job, selection, out, replace, costs=costs, ungrouped=ungrouped)
+    for line in leftover_lines(leftovers(job, nested[-1])):
+        click.echo(line)
+    click.echo("\n".join(["", *costs_lines(costs)]))
+    if ungrouped:
+        click.echo("\n".join(["", *grouping_lines(costs, ungrouped)]))
 
 
 @main.command(short_help="What it will look like, with its spacings.")
@@ -136,11 +174,11 @@ def preview(job, selection, out: Path, replace: bool) -> None:
 @job_options
 def check(job, selection) -> None:
     """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
+    from stripegen.nest import lay_to_check
     from stripegen.proof import prove
-    from stripegen.reading import lay_in_reading_order
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
 
-    production, _ = _lay_out("strips", lay_in_reading_order, prove, job)
+    production, _ = _lay_out("strips", lay_to_check, prove, job)
     sure = surenesses(production)
     notices = (*production.notices, *(notice for each in sure for notice in joint_notices(each, job.units)))
     _tell(notices)
@@ -254,15 +292,15 @@ def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replac
     _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace)
 
 
-def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool) -> None:
+def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, **more) -> None:
     from stripegen.results import sheets_result
 
-    result = sheets_result(command, production, sheets, selection)
+    result = sheets_result(command, production, sheets, selection, **more)
     _finish(command, result, job, selection, out, replace)
     width = max(len(sheet.name) for sheet in sheets)
     for sheet in sheets:
         click.echo(
-            f"{sheet.name:{width}}  {sheet.vinyl.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
+            f"{sheet.name:{width}}  {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
             f"{_count(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
         )
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
@@ -294,6 +332,11 @@ def _tell(notices: tuple[Notice, ...]) -> None:
 
 def _count(number: int, noun: str) -> str:
     return f"{number:,} {noun}" + ("" if number == 1 else "s")
+
+
+def _part(progress: Callable[[float], None] | None, number: int, count: int) -> Callable[[float], None] | None:
+    """The progress of one of several searches as a part of the whole."""
+    return progress and (lambda share: progress((number + share) / count))
 
 
 @contextmanager

@@ -10,7 +10,8 @@ from stripegen.errors import Fault, JobError, Where
 from stripegen.linespec import seams_named
 from stripegen.seamspec import read_seams, right_of_twin, seams_off_the_wall
 from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, load_toml
-from stripegen.spec import Cup, Cutter, Job, Order, Pattern
+from stripegen.spec import Cup, Cutter, Job, Offcut, Order, Pattern
+from stripegen.supplyspec import check_offcut, read_offcuts
 from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, near_miss, show
 from stripegen.units import UNITS
 
@@ -46,11 +47,14 @@ def parse_job(
         shelf.read_own(top)
     cutter = _read_cutter(top)
     orders = _read_orders(top)
-    top.finish(("units", "title", *READERS, "cutter", "order"))
+    offcuts = read_offcuts(top)
+    top.finish(("units", "title", *READERS, "cutter", "offcut", "order"))
     _resolve(orders, shelves, faults)
+    _resolve_offcuts(offcuts, shelves["vinyl"])
     if faults:
         raise JobError(*dict.fromkeys(faults))
-    return _job(file, orders, shelves, title=title, units=top.unit, cutter=cutter)
+    in_hand = tuple(offcut for offcut, _ in offcuts)
+    return _job(file, orders, shelves, title=title, units=top.unit, cutter=cutter, offcuts=in_hand)
 
 
 def one_order_job(
@@ -115,12 +119,27 @@ def split_vinyl_options(options: Sequence[str]) -> str | dict[str, str]:
 def _read_cutter(top: Table) -> Cutter | None:
     given = top.values.get("cutter", {})
     if not isinstance(given, Mapping):
-        top.fault("cutter", "must be a table [cutter], with cut_width, longest_run or both")
+        top.fault("cutter", "must be a table [cutter], with cut_width, longest_run, mat or some of them")
         return None
     table = Table(given, Where(top.where.file, "[cutter]"), top.faults, top.unit)
     values = {f"{key}_mm": table.length(key, None, above_mm=0) for key in ("cut_width", "longest_run")}
-    table.finish(("cut_width", "longest_run"))
+    values["mat_mm"] = _read_mat(table, values)
+    table.finish(("cut_width", "longest_run", "mat"))
     return Cutter(where=table.where, **values) if table.is_sound else None
+
+
+def _read_mat(table: Table, limits: Mapping[str, float | None]) -> tuple[float, float] | None:
+    """The mat's width and length, no larger than what the cutter cuts."""
+    own = table.child("mat", "{ width = 300, length = 300 }", optional=True)
+    if own is None:
+        return None
+    sizes = tuple(own.length(key, above_mm=0) for key in ("width", "length"))
+    own.finish(("width", "length"))
+    for key, size_mm, limit in zip(("width", "length"), sizes, ("cut_width", "longest_run"), strict=True):
+        most_mm = limits[f"{limit}_mm"]
+        if size_mm is not None and most_mm is not None and size_mm > most_mm:
+            own.fault(key, f"must be at most the {limit} of {most_mm:g} mm, or the cutter does not reach all of it")
+    return sizes if own.is_sound else None
 
 
 def _read_orders(top: Table) -> list[Order]:
@@ -193,6 +212,14 @@ def _resolve(
             paired.add(pair)
             _check_seams(cup.with_seams(order.seams), pattern, faults)
         _check_vinyls(order, pattern, shelves["vinyl"], f"{prefix}vinyl", faults)
+
+
+def _resolve_offcuts(offcuts: Sequence[tuple[Offcut, Table]], shelf: Shelf) -> None:
+    for offcut, table in offcuts:
+        if shelf.look_up(offcut.vinyl):
+            check_offcut(offcut, table, shelf.found[offcut.vinyl])
+        else:
+            table.fault("vinyl", shelf.hint(offcut.vinyl))
 
 
 def _check_own_seams(order: Order, cup: Cup, faults: list[Fault]) -> None:

@@ -6,10 +6,11 @@ import math
 
 from stripegen.drawing import Drawing, Item, PathItem, TextItem
 from stripegen.outline import Ring, Stroke
-from stripegen.sheets import Placed, Sheet
+from stripegen.sheets import OffcutPlace, Placed, Sheet
 
 INK = "#222222"
 PALE = "#f1eee8"
+BLOCK = "#dfe8ec"
 EDGE = "#8a857c"
 WIDTH_OF_LETTER = 0.58  # of the font's size, about
 LEAST_TEXT_MM, MOST_TEXT_MM = 1.6, 4.0
@@ -18,20 +19,25 @@ ROW_MM = 4.2
 COLUMN_MM = 75.0
 
 
-def key_drawing(sheet: Sheet) -> Drawing:
-    """The sheet at true size below a title; a piece too small for its name has a number, told below the sheet."""
-    width_mm = max(sheet.vinyl.width_mm, 100.0)
+def key_drawing(sheet: Sheet, by_order: bool = False) -> Drawing:
+    """The sheet at true size below a title; a piece too small for its name has a number, told below the sheet.
+
+    `by_order` draws the box in which each order's pieces lie, where none lies in another's.
+    """
+    width_mm = max(sheet.width_mm, 100.0)
+    what = f"mat, {len(sheet.offcuts)} offcuts, " if sheet.is_on_mat else ""
     items: list[Item] = [
         TextItem(
-            text=f"{sheet.name}   {sheet.vinyl.width_mm:g} x {sheet.length_mm:.1f} mm, {len(sheet.placed)} pieces",
+            text=f"{sheet.name}   {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, {what}{len(sheet.placed)} pieces",
             x_mm=2.0,
             y_mm=7.0,
-            size_mm=min(4.5, (width_mm - 4) / WIDTH_OF_LETTER / (len(sheet.name) + 40)),
+            size_mm=min(4.5, (width_mm - 4) / WIDTH_OF_LETTER / (len(sheet.name) + 40 + len(what))),
             bold=True,
             fill=INK,
         ),
-        PathItem(shapes=(_box(0, HEAD_MM, sheet.vinyl.width_mm, sheet.length_mm),), stroke=EDGE, stroke_width_mm=0.2),
-        *_margin(sheet),
+        PathItem(shapes=(_box(0, HEAD_MM, sheet.width_mm, sheet.length_mm),), stroke=EDGE, stroke_width_mm=0.2),
+        *_margins(sheet),
+        *(_blocks(sheet) if by_order else ()),
     ]
     told: list[str] = []
     for placed in sheet.placed:
@@ -42,14 +48,17 @@ def key_drawing(sheet: Sheet) -> Drawing:
             told.append(placed.piece.id)
             label = _label(placed, str(len(told))) or _label(placed, str(len(told)), force=True)
         items.append(label)
+    told = [f"{number}  {name}" for number, name in enumerate(told, 1)]
+    if sheet.is_on_mat:
+        told = [f"offcut {_size_and_place(offcut)}" for offcut in sheet.offcuts] + told
     columns = max(1, int(width_mm // COLUMN_MM))
     rows = math.ceil(len(told) / columns)
     top = HEAD_MM + sheet.length_mm + 6.0
-    for index, name in enumerate(told):
+    for index, line in enumerate(told):
         column, row = divmod(index, rows)
         items.append(
             TextItem(
-                text=f"{index + 1}  {name}",
+                text=line,
                 x_mm=2.0 + column * COLUMN_MM,
                 y_mm=top + row * ROW_MM,
                 size_mm=2.8,
@@ -64,12 +73,48 @@ def _box(x: float, y: float, width: float, height: float) -> Ring:
     return Ring.through([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
 
 
-def _margin(sheet: Sheet) -> list[Item]:
+def _margins(sheet: Sheet) -> list[Item]:
+    """What lies between the margins; on a mat that of each offcut, with its outline, and in its margin size and place."""
+    if not sheet.is_on_mat:
+        return _margin(sheet, 0.0, HEAD_MM, sheet.width_mm, sheet.length_mm)
+    items: list[Item] = []
+    for offcut in sheet.offcuts:
+        x, y = offcut.x_mm, HEAD_MM + offcut.y_mm
+        box = _box(x, y, offcut.width_mm, offcut.length_mm)
+        items.append(PathItem(shapes=(box,), stroke=INK, stroke_width_mm=0.3))
+        items += _margin(sheet, x, y, offcut.width_mm, offcut.length_mm)
+        text = _size_and_place(offcut)
+        text_mm = min(2.8, 0.8 * sheet.vinyl.margin_mm, (offcut.width_mm - 2.0) / WIDTH_OF_LETTER / len(text))
+        if text_mm >= LEAST_TEXT_MM:
+            items.append(TextItem(text=text, x_mm=x + 1.0, y_mm=y + 0.3 + 0.8 * text_mm, size_mm=text_mm, fill=INK))
+    return items
+
+
+def _size_and_place(offcut: OffcutPlace) -> str:
+    return f"{offcut.width_mm:g} x {offcut.length_mm:g} mm at {offcut.x_mm:g}, {offcut.y_mm:g}"
+
+
+def _margin(sheet: Sheet, x: float, y: float, width: float, length: float) -> list[Item]:
     margin = sheet.vinyl.margin_mm
     if not margin:
         return []
-    box = _box(margin, HEAD_MM + margin, sheet.vinyl.width_mm - 2 * margin, sheet.length_mm - 2 * margin)
+    box = _box(x + margin, y + margin, width - 2 * margin, length - 2 * margin)
     return [PathItem(shapes=(Stroke(box.start, box.edges),), stroke=EDGE, stroke_width_mm=0.1, dash_mm=(2.0, 2.0))]
+
+
+def _blocks(sheet: Sheet) -> list[Item]:
+    """A box about each order's pieces, half a gap away from them."""
+    bounds: dict[str, list[tuple[float, float, float, float]]] = {}
+    for placed in sheet.placed:
+        bounds.setdefault(placed.piece.order, []).append(placed.outline.bounds())
+    half = sheet.vinyl.piece_gap_mm / 2
+    boxes = []
+    for order, own in bounds.items():
+        left, top, right, bottom = zip(*own, strict=True)
+        x, y = min(left) - half, min(top) - half
+        box = _box(x, HEAD_MM + y, max(right) + half - x, max(bottom) + half - y)
+        boxes.append(PathItem(shapes=(box,), stroke=INK, stroke_width_mm=0.2, fill=BLOCK, id=f"order-{order}"))
+    return boxes
 
 
 def _label(placed: Placed, text: str, force: bool = False) -> TextItem | None:

@@ -23,6 +23,7 @@ TURNS = ("any", "upright", "upright-flip", "along", "along-flip")
 OUTLINE_DECIMALS = 4
 TURN_DECIMALS = 6
 MOVE_DECIMALS = 4
+KEPT_MM = 20.0  # what is left over is kept if so much of it, at least, lies between its margins
 
 # Arc segments a quarter turn where a shape is grown for the bound. The polygon lies inside the true
 # round corner, so the bound can only come out lower, by less than 1e-5 of a strip's area.
@@ -148,6 +149,76 @@ class Stock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Lot:
+    """How much there is of one stock: `quantity` sheets (None: any number), each as large as the stock.
+
+    `total_mm` is what is left of a roll: all that is cut of it together is no longer, each run with both its margins.
+    """
+
+    stock: Stock
+    quantity: int | None = None
+    total_mm: float | None = None
+    is_offcut: bool = False
+
+    def __post_init__(self) -> None:
+        if self.quantity is not None and self.quantity < 1:
+            raise NestError(f"quantity must be 1 or more: got {self.quantity}")
+        if self.total_mm is not None and not (_is_number(self.total_mm) and self.stock.length_mm is not None):
+            raise NestError("what is left of a roll must be finite, and its runs must have a length")
+        if self.is_offcut and (self.quantity is None or self.stock.length_mm is None):
+            raise NestError("an offcut has a length, and there are so many of it")
+
+    @property
+    def is_limited(self) -> bool:
+        return self.quantity is not None or self.total_mm is not None
+
+    @property
+    def is_roll(self) -> bool:
+        """A roll whose end is not met, or what is left of one; one that is cut in runs counts as sheets."""
+        return self.stock.length_mm is None or self.total_mm is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """What there is of one vinyl: offcuts in hand, which are used first, then new sheets or a roll.
+
+    Margin and gap are the same throughout; there is something new.
+    """
+
+    lots: tuple[Lot, ...]
+
+    def __post_init__(self) -> None:
+        if [lot.is_offcut for lot in self.lots] != sorted((lot.is_offcut for lot in self.lots), reverse=True):
+            raise NestError("offcuts stand before new stock")
+        if not self.lots or self.lots[-1].is_offcut:
+            raise NestError("a supply needs new stock")
+        if any(lot.is_roll for lot in self.lots) and len(self.new) > 1:
+            raise NestError("a roll is all the new stock there is")
+        if len({(lot.stock.margin_mm, lot.stock.gap_mm) for lot in self.lots}) > 1:
+            raise NestError("margin and gap must be the same in all of a supply")
+
+    @classmethod
+    def of(cls, stock: Stock | Supply) -> Supply:
+        """As much as it takes of one stock; a supply as it is."""
+        return stock if isinstance(stock, Supply) else cls((Lot(stock=stock),))
+
+    @property
+    def offcuts(self) -> tuple[int, ...]:
+        """The numbers of the lots that are offcuts."""
+        return tuple(number for number, lot in enumerate(self.lots) if lot.is_offcut)
+
+    @property
+    def new(self) -> tuple[int, ...]:
+        """The numbers of the lots that are not."""
+        return tuple(number for number, lot in enumerate(self.lots) if not lot.is_offcut)
+
+    @property
+    def is_plain(self) -> bool:
+        """As much as it takes of one stock."""
+        return len(self.lots) == 1 and not self.lots[0].is_limited
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
     """Where one piece lies: a point (x, y) of it lands at (x cos t - y sin t, x sin t + y cos t) + (dx, dy).
 
@@ -170,9 +241,10 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class SheetLayout:
-    """What lies on one sheet, or on the roll."""
+    """What lies on one sheet, offcut or run of a roll; `lot` says on which of the supply's lots, from 0."""
 
     placements: tuple[Placement, ...]
+    lot: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +305,12 @@ def _areas_mm2(solids: tuple[tuple[Ring, tuple[Ring, ...]], ...], grow_mm: float
 
 def _solids(blank: Blank) -> tuple[tuple[Ring, tuple[Ring, ...]], ...]:
     return blank.solids or ((blank.outline, blank.holes),)
+
+
+def kept_mm(length_mm: float, used_mm: float, margin_mm: float) -> float:
+    """How much of a sheet's length is left over worth keeping; 0: none."""
+    rest_mm = length_mm - used_mm
+    return rest_mm if rest_mm >= 2 * margin_mm + KEPT_MM else 0.0
 
 
 def piece_area_mm2(blanks: Iterable[Blank]) -> float:

@@ -9,14 +9,17 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 
+from stripegen.costs import Bill, Costs, money
 from stripegen.errors import Notice
+from stripegen.leftovers import Leftovers
 from stripegen.production import Piece
-from stripegen.sheets import Placed, Sheet
+from stripegen.sheets import OffcutPlace, Placed, Sheet
 from stripegen.writers.numbers import rounded
 
 FORMAT = "stripegen-manifest"
 VERSION = 1
 
+COST_COLUMNS = ("sheet", "vinyl", "order", "piece_area_mm2", "length_mm", "price")
 COLUMNS = (
     "id", "order", "cup_no", "cup", "line", "vinyl", "width_mm", "true_length_mm", "cut_length_mm", "area_mm2",
     "strain", "start_around_deg", "start_down_mm", "end_around_deg", "end_down_mm", "sheet", "turn_deg", "x_mm",
@@ -37,12 +40,19 @@ def manifest_head(command: str, job: str, selection: object, files: Mapping[str,
     }
 
 
-def sheets_manifest(head: dict, pieces: Sequence[Piece], sheets: Sequence[Sheet], notices: Sequence[Notice]) -> bytes:
-    """The manifest of a laid-out job, as UTF-8 JSON; pieces in reading order."""
+def sheets_manifest(
+    head: dict,
+    pieces: Sequence[Piece],
+    sheets: Sequence[Sheet],
+    notices: Sequence[Notice],
+    more: Mapping[str, object] | None = None,
+) -> bytes:
+    """The manifest of a laid-out job, as UTF-8 JSON; pieces in reading order. `more` stands after the sheets."""
     where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
     body = {
         "pieces": [_piece(piece, *where[piece.id]) for piece in pieces],
         "sheets": [_sheet(sheet, head["files"]) for sheet in sheets],
+        **(more or {}),
         "warnings": [warning_row(notice) for notice in notices],
     }
     return to_json(head | body)
@@ -50,14 +60,22 @@ def sheets_manifest(head: dict, pieces: Sequence[Piece], sheets: Sequence[Sheet]
 
 def to_json(values: dict) -> bytes:
     """JSON as files hold it: one table a line below the top, so that two results can be compared."""
+    return (_json_lines(values, "\n ") + "\n").encode()
+
+
+def _json_lines(values: Mapping, line: str) -> str:
+    """A table, each entry on a line of its own, and each row of its lists of tables too."""
     lines = []
     for key, value in values.items():
         if isinstance(value, list) and value:
-            rows = ",\n  ".join(json.dumps(row, allow_nan=False) for row in value)
-            lines.append(f"{json.dumps(key)}: [\n  {rows}\n ]")
+            rows = f",{line} ".join(json.dumps(row, allow_nan=False) for row in value)
+            text = f"[{line} {rows}{line}]"
+        elif isinstance(value, Mapping) and any(isinstance(each, list) for each in value.values()):
+            text = _json_lines(value, f"{line} ")
         else:
-            lines.append(f"{json.dumps(key)}: {json.dumps(value, allow_nan=False)}")
-    return ("{\n " + ",\n ".join(lines) + "\n}\n").encode()
+            text = json.dumps(value, allow_nan=False)
+        lines.append(f"{json.dumps(key)}: {text}")
+    return "{" + line + f",{line}".join(lines) + line[:-1] + "}"
 
 
 def _piece(piece: Piece, sheet: Sheet, placed: Placed) -> dict:
@@ -93,7 +111,7 @@ def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
     return {
         "name": sheet.name,
         "vinyl": sheet.vinyl.name,
-        "width": rounded(sheet.vinyl.width_mm, 6),
+        "width": rounded(sheet.width_mm, 6),
         "length": rounded(sheet.length_mm, 6),
         "used_length": rounded(sheet.used_length_mm, 6),
         "files": [name for name in (f"{sheet.name}.svg", f"{sheet.name}.pdf") if name in files],
@@ -102,7 +120,90 @@ def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
         "bound": rounded(sheet.bound_mm, 6),
         "tightness": rounded(sheet.tightness, 6),
         "waste": rounded(sheet.waste, 6),
+        "offcuts": [_offcut(offcut) for offcut in sheet.offcuts],
     }
+
+
+def _offcut(offcut: OffcutPlace) -> dict:
+    sizes = ("x", "y", "width", "length", "used_length")
+    return {size: rounded(getattr(offcut, f"{size}_mm"), 6) for size in sizes}
+
+
+def leftovers_row(left: Leftovers) -> dict:
+    """What is left over, as the manifest holds it."""
+    offcuts = [
+        {
+            "vinyl": offcut.vinyl,
+            "width": rounded(offcut.width_mm, 6),
+            "length": rounded(offcut.length_mm, 6),
+            "quantity": offcut.quantity,
+        }
+        for offcut in left.offcuts
+    ]
+    rolls = [{"vinyl": name, "length_left": rounded(left_mm, 6)} for name, left_mm in left.lengths_left_mm.items()]
+    return {"offcuts": offcuts, "rolls": rolls}
+
+
+def costs_row(costs: Costs) -> dict:
+    """The costs as the manifest holds them: by sheet and order, by vinyl, by order, and in all."""
+    return {
+        "shares": [
+            {
+                "sheet": share.sheet,
+                "order": share.order,
+                "piece_area": rounded(share.piece_area_mm2, 6),
+                "length": rounded(share.length_mm, 6),
+                "price": _price(share.cents),
+            }
+            for share in costs.shares
+        ],
+        "vinyls": [{"vinyl": bill.name, **_bill(bill)} for bill in costs.vinyls],
+        "orders": [
+            {
+                "order": bill.order,
+                "piece_area": rounded(bill.piece_area_mm2, 6),
+                "vinyl_area": rounded(bill.vinyl_area_mm2, 6),
+                "price": _price(bill.cents),
+            }
+            for bill in costs.orders
+        ],
+        "week": _bill(costs.week),
+        "unpriced": list(costs.unpriced),
+    }
+
+
+def _bill(bill: Bill) -> dict:
+    return {
+        "sheets": bill.sheets,
+        "length": rounded(bill.length_mm, 6),
+        "used_length": rounded(bill.used_mm, 6),
+        "tightness": rounded(bill.tightness, 6),
+        "waste": rounded(bill.waste, 6),
+        "price": _price(bill.cents),
+    }
+
+
+def grouping_row(grouped: Costs, alone: Costs) -> dict:
+    """What it costs to keep each order together, as the manifest holds it, beside the same pieces ungrouped."""
+
+    def row(bill: Bill, other: Bill) -> dict:
+        return {**_lengths(bill), "ungrouped": _lengths(other)}
+
+    vinyls = zip(grouped.vinyls, alone.vinyls, strict=True)
+    return {
+        "by": "order",
+        "vinyls": [{"vinyl": bill.name, **row(bill, other)} for bill, other in vinyls],
+        "week": row(grouped.week, alone.week),
+    }
+
+
+def _lengths(bill: Bill) -> dict:
+    return {"sheets": bill.sheets, "used_length": rounded(bill.used_mm, 6), "price": _price(bill.cents)}
+
+
+def _price(cents: int | None) -> float | None:
+    """The float nearest to so many cents, which is printed with at most two decimals."""
+    return None if cents is None else cents / 100
 
 
 def warning_row(notice: Notice) -> dict:
@@ -133,4 +234,16 @@ def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[s
             + [f"{rounded(value, 3):.3f}" for value in places]
             + [sheet.name, f"{rounded(place.turn_deg, 4):.4f}", f"{rounded(place.dx_mm):.4f}", f"{rounded(place.dy_mm):.4f}"]
         )
+    return text.getvalue().encode()
+
+
+def costs_csv(costs: Costs) -> bytes:
+    """A row for each sheet and each order on it; the price is empty where the vinyl has none."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(COST_COLUMNS)
+    for share in costs.shares:
+        numbers = [f"{rounded(value, 3):.3f}" for value in (share.piece_area_mm2, share.length_mm)]
+        price = "" if share.cents is None else money(share.cents)
+        writer.writerow([share.sheet, share.vinyl, share.order, *numbers, price])
     return text.getvalue().encode()

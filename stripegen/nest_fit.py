@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from stripegen.errors import NestError
-from stripegen.layout import Blank, Stock, rounded_turn, snug_move, turn_matrix
+from stripegen.layout import Blank, Stock, Supply, rounded_turn, snug_move, turn_matrix
 
 _FIT_STEPS = 720  # turns tried over a half turn, for a piece that fits only askew
 
@@ -61,24 +61,28 @@ def fitting_turns(blank: Blank, stock: Stock, preferred_deg: Sequence[float]) ->
     return fitting
 
 
-def misfits(blanks: Sequence[Blank], stock: Stock) -> NestError:
-    """The error for blanks that fit no sheet: a line for each shape, naming its first and how many more."""
+def misfits(blanks: Sequence[Blank], stock: Stock | Supply) -> NestError:
+    """The error for blanks that fit nothing: a line for each shape, naming its first and how many more."""
+    supply = Supply.of(stock)
     alike: dict[tuple, list[Blank]] = {}
     for blank in blanks:
         alike.setdefault((blank.outline, blank.holes, blank.turns), []).append(blank)
-    return NestError("\n".join(_misfit(same[0], len(same) - 1, stock) for same in alike.values()))
+    return NestError("\n".join(_misfit(same[0], len(same) - 1, supply) for same in alike.values()))
 
 
-def _misfit(blank: Blank, more: int, stock: Stock) -> str:
+def _misfit(blank: Blank, more: int, supply: Supply) -> str:
+    stock = supply.lots[supply.new[0]].stock
     width_mm, height_mm = np.max(blank.outline, axis=0)
-    what = "cutter" if stock.by_cutter else "roll" if stock.length_mm is None else "sheet"
+    is_roll = supply.lots[-1].is_roll
+    what = "cutter" if stock.by_cutter else "roll" if is_roll else "sheet"
     across = f"{stock.usable_width_mm:.1f} mm across"
     size = across if stock.length_mm is None else f"{stock.usable_width_mm:.1f} x {stock.usable_length_mm:.1f} mm"
     how = "whichever way it is turned" if blank.turns == "any" else "lying as its grain asks"
+    others = ", and nothing else there is holds it" if len(supply.lots) > 1 else ""
     like_it = f" (with {more} more like it)" if more else ""
-    larger = "a larger cutter" if stock.by_cutter else "a larger sheet or a roll"
+    larger = "a larger cutter" if stock.by_cutter else "a new roll" if is_roll and supply.lots[-1].is_limited else "a larger sheet or a roll"
     return (
-        f"piece {blank.key}{like_it} is {width_mm:.1f} x {height_mm:.1f} mm; the {what} takes {size} {how}: use "
+        f"piece {blank.key}{like_it} is {width_mm:.1f} x {height_mm:.1f} mm; the {what} takes {size} {how}{others}: use "
         f"{larger}, or split = true on its line, which cuts it in parts that overlap"
     )
 

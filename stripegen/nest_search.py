@@ -61,23 +61,6 @@ class Search:
         empty = Skyline(self.width_mm, self.length_mm)
         return any(empty.holds(pose) for pose in shape.poses("across"))
 
-    def sheets(self) -> list[list[Section]]:
-        """Fill sheet after sheet until no piece is left."""
-        left: Sequence[int] = self.all
-        sheets = []
-        while any(left):
-            self._report(left)
-            if math.isinf(self.length_mm):
-                sections, left = self.roll(left)
-                sheets.append(sections)
-                continue
-            fits = self._area(left) < self.width_mm * self.length_mm
-            filled = (self.shortest(left) if fits else None) or self.fullest(left)
-            left = filled.left
-            sheets.append([Section(0.0, filled)])
-        self.progress(1.0)
-        return sheets
-
     def roll(self, left: Sequence[int]) -> tuple[list[Section], Sequence[int]]:
         """Sections of a roll, each the densest found, and the rest as short as can be.
 

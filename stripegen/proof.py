@@ -13,25 +13,27 @@ import numpy as np
 import shapely
 
 from stripegen.errors import NestError
-from stripegen.layout import Blank, Layout, Placement, Stock
+from stripegen.layout import Blank, Layout, Placement, Stock, Supply
 
 TOLERANCE_MM = 1e-6
 TOLERANCE_DEG = 1e-6
+MAT_APART_MM = 2.0
 
 
-def prove(layout: Layout, blanks: Sequence[Blank], stock: Stock) -> None:
+def prove(layout: Layout, blanks: Sequence[Blank], stock: Stock | Supply) -> None:
     """Raise NestError unless the layout can be cut.
 
     Every blank lies there exactly once, at a turn it may take, as a valid shape, within the margins of
     its sheet, and at least the gap from every other; what true curves may bulge past the outlines
-    counts, at the margins and between pieces. Lengths are held to 1e-6 mm.
+    counts, at the margins and between pieces. Lengths are held to 1e-6 mm. Each sheet is one of the
+    supply's, none of those is used more often than it is there, and of a roll no more than is left.
     """
+    supply = Supply.of(stock)
     by_key = {blank.key: blank for blank in blanks}
     if len(by_key) != len(blanks):
         raise NestError("two pieces have the same name")
     _prove_count(layout, by_key)
-    if stock.length_mm is None and len(layout.sheets) > 1:
-        raise NestError(f"a roll is one sheet: the layout has {len(layout.sheets)}")
+    _prove_supply(layout, by_key, supply)
     for number, sheet in enumerate(layout.sheets, start=1):
         if not sheet.placements:
             raise NestError(f"sheet {number} holds no piece")
@@ -41,8 +43,20 @@ def prove(layout: Layout, blanks: Sequence[Blank], stock: Stock) -> None:
         slacks = np.array([by_key[placement.key].slack_mm for placement in sheet.placements])
         keys = [placement.key for placement in sheet.placements]
         _prove_valid(shapes, keys, number)
+        stock = supply.lots[sheet.lot].stock
         _prove_margins(shapes, slacks, keys, stock, number)
         _prove_gaps(shapes, slacks, keys, stock.gap_mm, number)
+
+
+def prove_mat(mat: tuple[float, float], offcuts: Sequence[tuple[float, float, float, float]]) -> None:
+    """Raise NestError unless rectangles (x, y, width, length) lie on a mat, 2 mm apart."""
+    for k, (x, y, width, length) in enumerate(offcuts):
+        if min(x, y) < -TOLERANCE_MM or x + width > mat[0] + TOLERANCE_MM or y + length > mat[1] + TOLERANCE_MM:
+            raise NestError(f"offcut {k + 1} on the mat reaches past its edge")
+        for other_x, other_y, other_width, other_length in offcuts[:k]:
+            apart = max(other_x - x - width, x - other_x - other_width, other_y - y - length, y - other_y - other_length)
+            if apart < MAT_APART_MM - TOLERANCE_MM:
+                raise NestError(f"offcut {k + 1} on the mat lies too near to another")
 
 
 def _prove_count(layout: Layout, by_key: Mapping[str, Blank]) -> None:
@@ -55,6 +69,28 @@ def _prove_count(layout: Layout, by_key: Mapping[str, Blank]) -> None:
     for key in by_key:
         if key not in found:
             raise NestError(f"piece {key} is on no sheet")
+
+
+def _prove_supply(layout: Layout, by_key: Mapping[str, Blank], supply: Supply) -> None:
+    for number, sheet in enumerate(layout.sheets, start=1):
+        if not 0 <= sheet.lot < len(supply.lots):
+            raise NestError(f"sheet {number} is none of those there are")
+    for index, lot in enumerate(supply.lots):
+        of_lot = [sheet for sheet in layout.sheets if sheet.lot == index]
+        if lot.quantity is not None and len(of_lot) > lot.quantity:
+            size = f"{lot.stock.width_mm:g} x {lot.stock.length_mm:g} mm"
+            raise NestError(f"{len(of_lot)} sheets of {size} are used; there are {lot.quantity}")
+        if lot.stock.length_mm is None and len(of_lot) > 1:
+            raise NestError(f"a roll is one sheet: the layout has {len(of_lot)}")
+        if lot.total_mm is not None:
+            used_mm = math.fsum(_reach_mm(sheet.placements, by_key) + lot.stock.margin_mm for sheet in of_lot)
+            if used_mm > lot.total_mm + TOLERANCE_MM * max(1, len(of_lot)):
+                raise NestError(f"{used_mm:.6f} mm of the roll are used; {lot.total_mm:.6f} mm are left of it")
+
+
+def _reach_mm(placements: Sequence[Placement], by_key: Mapping[str, Blank]) -> float:
+    laid = ((by_key[place.key], place) for place in placements)
+    return max((_laid(blank, place).bounds[3] + blank.slack_mm for blank, place in laid), default=0.0)
 
 
 def _prove_turn(blank: Blank, placement: Placement, number: int) -> None:

@@ -5,10 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from stripegen.costs import Costs
 from stripegen.drawing import cut_drawing
 from stripegen.errors import Notice
 from stripegen.keysheet import key_drawing
-from stripegen.manifest import manifest_head, pieces_csv, sheets_manifest, to_json, warning_row
+from stripegen.leftovers import leftovers, leftovers_toml
+from stripegen.manifest import (
+    costs_csv,
+    costs_row,
+    grouping_row,
+    leftovers_row,
+    manifest_head,
+    pieces_csv,
+    sheets_manifest,
+    to_json,
+    warning_row,
+)
 from stripegen.production import Production
 from stripegen.sheets import Sheet, sheet_notices
 from stripegen.spec import Job, Order
@@ -49,15 +61,26 @@ class _Files:
 
 
 def sheets_result(
-    command: str, production: Production, sheets: Sequence[Sheet], selection: object, progress: Progress = None
+    command: str,
+    production: Production,
+    sheets: Sequence[Sheet],
+    selection: object,
+    progress: Progress = None,
+    costs: Costs | None = None,
+    ungrouped: Costs | None = None,
 ) -> Result:
-    """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest."""
+    """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest.
+
+    A nest also tells what is left over. With `costs` a table of them too. `ungrouped` is given where each order's
+    pieces lie together: what the same pieces cost otherwise.
+    """
+    by_order = ungrouped is not None
     files = _Files()
     for number, sheet in enumerate(sheets, 1):
         cut = cut_drawing(
-            sheet.vinyl.width_mm, sheet.length_mm, [(placed.piece.id, placed.outline) for placed in sheet.placed]
+            sheet.width_mm, sheet.length_mm, [(placed.piece.id, placed.outline) for placed in sheet.placed]
         )
-        for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet))):
+        for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet, by_order))):
             files.add(f"{name}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
             files.add(f"{name}.pdf", lambda drawing=drawing: drawing_pdf(drawing))
         if progress:
@@ -65,9 +88,19 @@ def sheets_result(
     job = production.job
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
-    notices = production.notices + sheet_notices(sheets)
+    notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm)
+    more = {}
+    if command == "nest":
+        left = leftovers(job, sheets)
+        more["leftovers"] = leftovers_row(left)
+        if left.offcuts or left.lengths_left_mm:
+            files.by_name["offcuts.toml"] = leftovers_toml(left).encode()
+    if costs is not None:
+        files.by_name["costs.csv"] = costs_csv(costs)
+        more["costs"] = costs_row(costs)
+        more["grouping"] = grouping_row(costs, ungrouped) if by_order else None
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices), notices)
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices, more), notices)
 
 
 def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:

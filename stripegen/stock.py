@@ -6,21 +6,47 @@ import math
 from collections.abc import Iterable
 
 from stripegen.flat import CHORD_MM, FlatPiece
-from stripegen.layout import Blank, Stock
+from stripegen.layout import Blank, Lot, Stock, Supply
 from stripegen.outline import Point
-from stripegen.spec import Cutter, Vinyl
+from stripegen.spec import Cutter, Offcut, SheetSize, Vinyl
 from stripegen.together import Unit
 
 ANY_CUTTER = Cutter()
 
 
+def sizes_of(vinyl: Vinyl, offcuts: Iterable[Offcut] = ()) -> tuple[SheetSize | Offcut | Vinyl, ...]:
+    """All in which a vinyl is there, its offcuts first, then the vinyl as bought and its further sizes."""
+    return (*(offcut for offcut in offcuts if offcut.vinyl == vinyl.name), vinyl, *vinyl.sizes)
+
+
+def supply_of(vinyl: Vinyl, cutter: Cutter = ANY_CUTTER, offcuts: Iterable[Offcut] = ()) -> Supply:
+    """How much can be cut of a vinyl: a lot for each of its `sizes_of`, in their order."""
+    return Supply(
+        tuple(
+            Lot(
+                stock=_stock(size, vinyl, cutter),
+                quantity=size.quantity,
+                total_mm=vinyl.length_left_mm if size is vinyl else None,
+                is_offcut=isinstance(size, Offcut),
+            )
+            for size in sizes_of(vinyl, offcuts)
+        )
+    )
+
+
 def stock_of(vinyl: Vinyl, cutter: Cutter = ANY_CUTTER) -> Stock:
-    """What can be cut of a vinyl, from its margins on: no wider than the cutter cuts, no longer than one run.
+    """What can be cut of a vinyl as bought, of sheets those of the first size."""
+    return _stock(vinyl, vinyl, cutter)
+
+
+def _stock(size: SheetSize | Offcut | Vinyl, vinyl: Vinyl, cutter: Cutter) -> Stock:
+    """What can be cut of a size, from its margins on: no wider than the cutter cuts, no longer than one run.
 
     Of a roll longer than one run there are as many runs as it takes, each a sheet of its own.
     """
     margins_mm = 2 * vinyl.margin_mm
-    width_mm, length_mm = vinyl.width_mm, vinyl.length_mm
+    width_mm = size.width_mm
+    length_mm = whole_mm = vinyl.length_left_mm if size is vinyl and size.length_mm is None else size.length_mm
     if cutter.cut_width_mm is not None:
         width_mm = min(width_mm, cutter.cut_width_mm + margins_mm)
     if cutter.longest_run_mm is not None:
@@ -30,7 +56,7 @@ def stock_of(vinyl: Vinyl, cutter: Cutter = ANY_CUTTER) -> Stock:
         length_mm=length_mm,
         margin_mm=vinyl.margin_mm,
         gap_mm=vinyl.piece_gap_mm,
-        by_cutter=(width_mm, length_mm) != (vinyl.width_mm, vinyl.length_mm),
+        by_cutter=(width_mm, length_mm) != (size.width_mm, whole_mm),
     )
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from stripegen.errors import Fault, Where
 from stripegen.spec import Along, Around, Down
-from stripegen.units import is_share, parse_degrees, parse_length, parse_share
+from stripegen.units import LENGTH_LIMIT_MM, is_share, parse_degrees, parse_length, parse_share
 
 NAME_MEANING = "a name of ASCII letters, digits, - and _, at most 64"
 COUNT_LIMIT = 1_000
@@ -187,12 +187,18 @@ class Table:
             return None
 
     def length(
-        self, key: str, default: Any = _REQUIRED, *, above_mm: float | None = None, example: str = ""
+        self,
+        key: str,
+        default: Any = _REQUIRED,
+        *,
+        above_mm: float | None = None,
+        most_mm: float = LENGTH_LIMIT_MM,
+        example: str = "",
     ) -> float | None:
-        """Read a length, mm: 0 or more, or above `above_mm`."""
+        """Read a length, mm: 0 or more, or above `above_mm`; at most `most_mm`."""
 
         def parse(value: object) -> float:
-            length_mm = parse_length(value, self.unit)
+            length_mm = parse_length(value, self.unit, most_mm)
             if above_mm is not None and not length_mm > above_mm:
                 raise ValueError(f"must be a length above {above_mm:g}")
             if length_mm < 0:
@@ -211,7 +217,7 @@ class Table:
 
         return self.read(key, parse, default)
 
-    def number(self, key: str, default: Any = _REQUIRED) -> float | None:
+    def number(self, key: str, default: Any = _REQUIRED, *, example: str = "") -> float | None:
         """Read a plain number of 0 or more (a price)."""
 
         def parse(value: object) -> float:
@@ -220,7 +226,7 @@ class Table:
                 raise ValueError("must be a number from 0 to 1000000000")
             return float(value)
 
-        return self.read(key, parse, default)
+        return self.read(key, parse, default, example)
 
     def boolean(self, key: str, default: bool) -> bool | None:
         """Read true or false."""

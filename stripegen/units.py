@@ -13,6 +13,7 @@ UNITS = ("mm", "cm", "in")
 MM_PER_UNIT = {"mm": Fraction(1), "cm": Fraction(10), "in": Fraction(254, 10)}
 SHOWN_PLACES = {"mm": 1, "cm": 2, "in": 2}
 LENGTH_LIMIT_MM = 10_000.0
+ROLL_LIMIT_MM = 1_000_000.0  # of a roll as it is bought
 DEGREE_LIMIT = 36_000.0
 SHARE_LEAST, SHARE_MOST = -1.0, 2.0
 
@@ -28,7 +29,7 @@ _LONGEST_TEXT = 64
 _LENGTH_FORMS = 'a number, or a text with its unit such as "4 mm", "2.5 cm" or "3 1/8 in"'
 
 
-def parse_length(value: object, default_unit: str) -> float:
+def parse_length(value: object, default_unit: str, most_mm: float = LENGTH_LIMIT_MM) -> float:
     """Convert a length to millimetres: a bare number in `default_unit`, or a text with its own unit.
 
     The figure is read as the decimal or fraction that is written, converted exactly and rounded once.
@@ -40,8 +41,8 @@ def parse_length(value: object, default_unit: str) -> float:
         exact = Fraction(str(value) if isinstance(value, float) else value) * MM_PER_UNIT[default_unit]
     else:
         raise ValueError(f"must be {_LENGTH_FORMS}")
-    if abs(exact) > LENGTH_LIMIT_MM:
-        raise ValueError("no length may be above 10 m; check its unit")
+    if abs(exact) > most_mm:
+        raise ValueError(f"no length may be above {most_mm / 1000:g} m; check its unit")
     return float(exact)
 
 

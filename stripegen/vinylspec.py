@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from stripegen.spec import FILM_LIMIT_MM, Vinyl
+from stripegen.supplyspec import check_size, read_in_hand
 from stripegen.tables import Table, parse_colour
-from stripegen.units import is_share, parse_share
+from stripegen.units import ROLL_LIMIT_MM, is_share, parse_share
 
 _KEYS = (
     "colour", "width", "length", "margin", "piece_gap", "grain", "flip", "price", "stretch",
-    "min_width", "corner_radius", "thickness",
+    "min_width", "corner_radius", "thickness", "length_left", "quantity", "sizes",
 )  # fmt: skip
 
 
@@ -30,26 +31,39 @@ def read_vinyl(name: str, table: Table) -> Vinyl | None:
         "thickness_mm": table.length("thickness", None, above_mm=0),
     }
     if isinstance(table.values.get("price"), Mapping):
-        price = table.child("price", "{ sheet = 3.20 }")
-        values["price_sheet"] = price.number("sheet")
-        price.finish(("sheet",))
-        if "length" not in table:
-            table.fault(
-                "price",
-                "a roll has no sheets: must be the price of a square metre, or give the sheets' length",
-            )
+        values |= _read_price(table)
     else:
         values["price_square_metre"] = table.number("price", None)
+    values |= read_in_hand(table, values["margin_mm"])
     table.finish(_KEYS)
     if (values["thickness_mm"] or 0.0) >= FILM_LIMIT_MM:
         table.fault("thickness", f"no film is so thick: must be below {FILM_LIMIT_MM:g} mm; check its unit")
     for key in ("width", "length"):
-        size_mm, margin_mm = values[f"{key}_mm"], values["margin_mm"]
-        if size_mm is not None and margin_mm is not None and size_mm <= 2 * margin_mm:
-            table.fault(
-                key, f"must be more than its two margins of {margin_mm:g} mm, or nothing of it is left to cut"
-            )
+        check_size(table, key, values[f"{key}_mm"], values["margin_mm"])
     return Vinyl(name=name, where=table.where, **values) if table.is_sound else None
+
+
+def _read_price(table: Table) -> dict[str, float | None]:
+    """The price of a sheet, or of a roll with the length that is bought for it."""
+    price = table.child("price", "{ sheet = 3.20 }")
+    if "roll" in price:
+        found = {"price_roll": price.number("roll")}
+        found["roll_length_mm"] = price.length(
+            "length", above_mm=0, most_mm=ROLL_LIMIT_MM, example="how much a roll at this price holds, such as 5000"
+        )
+        price.finish(("roll", "length"), {"sheet": "must be the price of a sheet or of a roll, not both"})
+        if "length" in table:
+            table.fault("price", "a sheet is no roll: must be { sheet = 3.20 }, or leave out the vinyl's length")
+        return found
+    found = {"price_sheet": price.number("sheet", example="{ sheet = 3.20 }, or { roll = 24.0, length = 5000 }")}
+    price.finish(("sheet",), {"length": "belongs to the price of a roll: { roll = 24.0, length = 5000 }"})
+    if "length" not in table:
+        table.fault(
+            "price",
+            "a roll has no sheets: must be the price of a square metre, or { roll = 24.0, length = 5000 }, "
+            "or give the sheets' length",
+        )
+    return found
 
 
 def _parse_stretch(value: object) -> float:

@@ -157,6 +157,54 @@ def test_a_fault_is_one_line_and_leaves_no_file(command, case, job_file, tmp_pat
     assert all("week.toml" in line for line in lines), result.stderr
 
 
+def test_nest_ends_with_what_it_costs(job_file, tmp_path):
+    text = job_file.read_text().replace("width  = 200", "width  = 200\nprice = { roll = 20.0, length = 5000 }")
+    job_file.write_text(text)
+    result = run("nest", job_file, "-o", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    sheets, _, bills = result.stdout.partition("\n\n")
+    assert "\n20 pieces on 2 sheets in " in sheets
+    length = json.loads((tmp_path / "out" / "nest.json").read_text())["sheets"][1]["used_length"]
+    vinyls, orders = (table.splitlines() for table in bills.split("\n\n"))
+    assert [line.split()[0] for line in vinyls] == ["vinyl", "brass", "ink", "week"]
+    assert float(vinyls[2].split()[-1]) == pytest.approx(20 * length / 5000, abs=0.0051)
+    assert [line.split()[0] for line in orders] == ["order", "R-31", "R-32", "brass"]
+    assert orders[-1] == "brass has no price: left out of the prices"
+    assert (tmp_path / "out" / "costs.csv").exists()
+
+
+def test_the_number_of_processes_changes_nothing(job_file, tmp_path):
+    job_file.write_text(job_file.read_text().replace("quantity = 3", "quantity = 50"))  # worth a second process
+    results = []
+    for number in (1, 2):
+        out = tmp_path / f"out-{number}"
+        done = python("-m", "stripegen", "nest", job_file, "-o", out, "--effort", "quick", "--processes", number)
+        assert done.returncode == 0, done.stderr
+        results.append((done.stdout.replace(str(out), ""), {path.name: path.read_bytes() for path in out.iterdir()}))
+    assert results[0] == results[1]
+
+
+def test_orders_kept_together_and_what_that_costs(job_file, tmp_path):
+    out = tmp_path / "out"
+    result = run("nest", job_file, "-o", out, "--group", "order", "--effort", "quick")
+    assert result.exit_code == 0, result.output
+    plain = run("nest", job_file, "-o", tmp_path / "plain", "--effort", "quick")
+    grouped, ungrouped = (json.loads((folder / "nest.json").read_text()) for folder in (out, tmp_path / "plain"))
+    assert sorted(piece["id"] for piece in grouped["pieces"]) == sorted(piece["id"] for piece in ungrouped["pieces"])
+    table = result.stdout.split("\n\n")[-1].splitlines()
+    assert [line.split()[0] for line in table] == ["by", "brass", "ink", "week"]
+    assert "by order" not in plain.stdout
+    # what is told of the ungrouped nest is what that gives by itself
+    for row, line in zip(grouped["grouping"]["vinyls"], table[1:], strict=False):
+        own = [sheet for sheet in ungrouped["sheets"] if sheet["vinyl"] == row["vinyl"]]
+        assert row["ungrouped"]["sheets"] == len(own)
+        assert row["ungrouped"]["used_length"] == pytest.approx(sum(sheet["used_length"] for sheet in own))
+        longer = row["used_length"] / row["ungrouped"]["used_length"] - 1
+        assert line.split()[-1] == f"{longer:+.1%}"
+    assert ungrouped["grouping"] is None
+    assert run("nest", job_file, "-o", out, "--group", "cup").exit_code == 2
+
+
 def test_command_line_faults_have_status_2(job_file, tmp_path):
     assert run("nest", job_file).exit_code == 2  # no -o
     assert run("nest", "-o", tmp_path / "out").exit_code == 2  # no job
@@ -273,3 +321,51 @@ def test_the_folder_may_be_relative_and_new(job_file, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert run("strips", job_file.name, "-o", Path("a/b")).exit_code == 0
     assert (tmp_path / "a" / "b" / "strips.json").exists()
+
+
+IN_HAND = """
+[[offcut]]
+vinyl = "brass"
+width = 200
+length = 60
+quantity = 2
+"""
+
+
+def test_a_nest_uses_offcuts_and_writes_what_is_left_over(job_file, tmp_path):
+    job_file.write_text(job_file.read_text() + IN_HAND)
+    out = tmp_path / "out"
+    result = run("nest", job_file, "-o", out)
+    assert result.exit_code == 0, result.output
+    manifest = json.loads((out / "nest.json").read_text())
+    assert manifest["sheets"][0]["offcuts"] and manifest["sheets"][0]["vinyl"] == "brass"
+    assert {path.name for path in out.iterdir()} == {*manifest["files"], "nest.json"}
+    (left,) = manifest["leftovers"]["offcuts"]
+    assert f"left over: {left['quantity']} x brass {left['width']:g} x {left['length']:g} mm" in result.output.splitlines()
+    assert "[[offcut]]" in (out / "offcuts.toml").read_text()
+    # rows are laid on new stock, and both results share a folder in peace
+    rows = run("strips", job_file, "-o", out)
+    assert rows.exit_code == 0, rows.output
+    assert not any(sheet["offcuts"] for sheet in json.loads((out / "strips.json").read_text())["sheets"])
+    assert run("nest", job_file, "-o", out).exit_code == 0
+
+
+@pytest.mark.parametrize("command", ["nest", "check"])
+def test_too_little_vinyl_is_a_fault_that_tells_what_is_left_over(command, job_file, tmp_path):
+    text = job_file.read_text()
+    job_file.write_text(text.replace("quantity = 3", "quantity = 30").replace("length = 400", "length = 300\nquantity = 1"))
+    out = tmp_path / "out"
+    result = run(command, job_file, *(["-o", out] if command == "nest" else []))
+    assert result.exit_code == 1 and not out.exists()
+    (line,) = result.stderr.strip().splitlines()
+    assert line.startswith("week.toml: [vinyl.brass]: there is too little of it: no room for")
+    assert "R-31." in line and "mm more of 305 mm width" in line
+
+
+def test_a_check_of_a_short_roll_that_suffices_only_nested_finds_nothing_wrong(job_file, tmp_path):
+    text = job_file.read_text()
+    job_file.write_text(text.replace("width  = 200", "width  = 200\nlength_left = 400"))
+    rows = run("strips", job_file, "-o", tmp_path / "out")
+    assert rows.exit_code == 1 and "400 mm are left of the roll: nest it" in rows.stderr
+    result = run("check", job_file)
+    assert result.exit_code == 0 and "nothing wrong" in result.output

@@ -627,8 +627,16 @@ GOOD = {
         },
     },
     "vinyl": {
-        "brass": {"colour": "#b8923a", "width": 305, "price": {"sheet": 3}, "length": 500, "stretch": "1%"},
-        "film": {"colour": "#fff", "width": 305, "thickness": 0.08},
+        "brass": {
+            "colour": "#b8923a",
+            "width": 305,
+            "price": {"sheet": 3},
+            "length": 500,
+            "stretch": "1%",
+            "quantity": 3,
+            "sizes": [{"width": 200, "length": 300, "quantity": 2}],
+        },
+        "film": {"colour": "#fff", "width": 305, "thickness": 0.08, "length_left": 4000},
     },
     "pattern": {
         "regatta": {
@@ -670,7 +678,8 @@ GOOD = {
             "together": True,
         },
     },
-    "cutter": {"cut_width": 300, "longest_run": 900},
+    "cutter": {"cut_width": 300, "longest_run": 900, "mat": {"width": 300, "length": 300}},
+    "offcut": [{"vinyl": "brass", "width": 305, "length": 120}, {"vinyl": "teal", "width": 90, "length": 60, "quantity": 2}],
     "order": [
         {
             "id": "R-31",

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stripegen.errors import NestError
-from stripegen.layout import Blank, Layout, Placement, SheetLayout, Stock, placed_polygon
+from stripegen.layout import Blank, Layout, Lot, Placement, SheetLayout, Stock, Supply, placed_polygon
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
 
@@ -52,6 +52,33 @@ def test_a_roll_has_no_far_edge_but_one_sheet():
     one, two = layout_of(("p0", 0, 5, 5)).sheets, layout_of(("p1", 0, 5, 5)).sheets
     prove(Layout(one + two), PAIR, SHEET)
     refused(Layout(one + two), PAIR, roll, match="roll")
+
+
+def on_lots(*lots: int) -> Layout:
+    """One piece of the pair on each sheet, in the same place, on these lots."""
+    return Layout(tuple(replace(layout_of((f"p{k}", 0, 5, 5)).sheets[0], lot=lot) for k, lot in enumerate(lots)))
+
+
+def test_each_sheet_is_one_of_the_supplys_and_none_is_used_too_often():
+    tight = replace(SHEET, width_mm=20, length_mm=50)
+    supply = Supply((Lot(stock=tight, quantity=1, is_offcut=True), Lot(stock=SHEET, quantity=2)))
+    prove(on_lots(0, 1), PAIR, supply)
+    prove(on_lots(1, 1), PAIR, supply)
+    refused(on_lots(0, 0), PAIR, supply, match="2 sheets of 20 x 50 mm are used; there are 1")
+    for wrong in (2, -1):
+        refused(on_lots(0, wrong), PAIR, supply, match="sheet 2 is none of those")
+    refused(on_lots(0, 1), PAIR, Supply((replace(supply.lots[0], stock=replace(tight, width_mm=19.9)), supply.lots[1])), match="margin")
+
+
+def test_no_more_of_a_roll_is_used_than_is_left():
+    """Two runs of a piece of 40 mm with both margins are 100 mm."""
+    run = replace(SHEET, length_mm=60)
+    prove(on_lots(0, 0), PAIR, Supply((Lot(stock=run, total_mm=100),)))
+    refused(on_lots(0, 0), PAIR, Supply((Lot(stock=run, total_mm=99.999),)), match="100.000000 mm of the roll are used")
+    bulging = [replace(blank, slack_mm=0.01) for blank in PAIR]
+    moved = Layout(tuple(replace(s, placements=(replace(s.placements[0], dx_mm=5.01, dy_mm=5.01),)) for s in on_lots(0, 0).sheets))
+    prove(moved, bulging, Supply((Lot(stock=run, total_mm=100.04),)))
+    refused(moved, bulging, Supply((Lot(stock=run, total_mm=100.03),)), match="of the roll")
 
 
 def test_each_piece_is_there_just_once():

@@ -11,8 +11,11 @@ from click.testing import CliRunner
 
 from stripegen.cli import main
 from stripegen.jobfile import parse_job
+from stripegen.nest import nest
 from stripegen.presets import find_preset
 from stripegen.production import produce
+from stripegen.proof import prove
+from stripegen.sheets import lay_out
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -27,11 +30,24 @@ COMMANDS = [
 
 
 def test_its_job_file_runs():
-    (text,) = [text for kind, text in BLOCKS if kind == "toml"]
+    text, *_ = [text for kind, text in BLOCKS if kind == "toml"]
     made = produce(parse_job(text, "README.md", find_preset))
     assert {piece.line for piece in made.pieces} == {"edge", "sash"}
     assert len({piece.cup_no for piece in made.pieces}) == 4
     assert not made.notices
+
+
+def test_what_it_says_of_vinyl_in_hand_is_read():
+    job_file, in_hand, mat = [text for kind, text in BLOCKS if kind == "toml"]
+    whole = job_file.partition("[cutter]")[0] + in_hand + mat
+    job = parse_job(whole.replace('vinyl = { accent = "tin" }', 'vinyl = "slate"'), "README.md", find_preset)
+    assert job.vinyls["tin-roll"].length_left_mm == 4200
+    assert job.vinyls["slate"].quantity == 3 and len(job.vinyls["slate"].sizes) == 2
+    assert [offcut.quantity for offcut in job.offcuts] == [2]
+    assert job.cutter.mat_mm == (300, 300)
+    sheets = lay_out(produce(job), "sheet", nest, prove)
+    assert [bool(sheet.offcuts) for sheet in sheets] == sorted((bool(sheet.offcuts) for sheet in sheets), reverse=True)
+    assert sheets[0].offcuts
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=" ".join)

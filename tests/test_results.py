@@ -17,6 +17,7 @@ from pdfminer.high_level import extract_pages
 from pdfminer.layout import LTCurve
 from pypdf import PdfReader
 
+from stripegen.costs import costs_of
 from stripegen.jobfile import parse_job
 from stripegen.nest import nest
 from stripegen.production import produce
@@ -37,7 +38,8 @@ def results():
     made = {}
     for command, stem, lay in (("strips", "strips", lay_in_reading_order), ("nest", "sheet", nest)):
         sheets = lay_out(production, stem, lay, prove)
-        result = sheets_result(command, production, sheets, None)
+        costs = costs_of(sheets, ["R-31", "R-32"]) if command == "nest" else None
+        result = sheets_result(command, production, sheets, None, costs=costs)
         assert result.missing is None
         made[command] = result.files, json.loads(result.files[result.manifest_name])
     return made
@@ -104,7 +106,8 @@ def _apart(first: shapely.LinearRing, second: shapely.LinearRing) -> float:
 def test_the_manifest_keeps_its_form(results, command):
     _, manifest = results[command]
     assert list(manifest) == [
-        "format", "version", "units", "command", "job", "selection", "files", "pieces", "sheets", "warnings",
+        "format", "version", "units", "command", "job", "selection", "files", "pieces", "sheets",
+        *(["leftovers", "costs", "grouping"] if command == "nest" else []), "warnings",
     ]  # fmt: skip
     assert manifest["format"] == "stripegen-manifest" and manifest["version"] == 1 and manifest["units"] == "mm"
     assert manifest["command"] == command and manifest["job"] == "week.toml" and manifest["selection"] is None
@@ -166,3 +169,65 @@ def test_key_sheets_name_every_piece(results):
         texts = " ".join("".join(element.itertext()) for element in root.iter("{http://www.w3.org/2000/svg}text"))
         for name in sheet["pieces"]:
             assert name in texts.split()
+
+
+@pytest.fixture(scope="module")
+def mats():
+    from test_sheets import MAT
+
+    production = produce(parse_job(MAT, "week.toml", lambda kind, name: None))
+    sheets = lay_out(production, "sheet", nest, prove)
+    files = sheets_result("nest", production, sheets, None).files
+    return files, json.loads(files["nest.json"])
+
+
+def test_a_mat_is_cut_as_one_file_and_its_pieces_lie_in_their_offcuts_in_it(mats):
+    files, manifest = mats
+    pieces = {piece["id"]: piece for piece in manifest["pieces"]}
+    many = [sheet for sheet in manifest["sheets"] if len(sheet["offcuts"]) > 1]
+    assert many
+    for sheet in many:
+        root = ElementTree.fromstring(files[f"{sheet['name']}.svg"])
+        assert (root.get("width"), root.get("height")) == ("300mm", "250mm")
+        rooms = [
+            shapely.box(o["x"], o["y"], o["x"] + o["width"], o["y"] + o["length"]) for o in sheet["offcuts"]
+        ]
+        for k, room in enumerate(rooms):
+            assert shapely.box(0, 0, 300, 250).contains(room)
+            assert all(room.distance(other) >= 2 - 1e-9 for other in rooms[:k])
+        seen = []
+        for element in root:
+            path = svgpathtools.parse_path(element.get("d"))
+            points = np.array([segment.point(t) for segment in path for t in np.linspace(0, 1, 40)])
+            drawn = shapely.LinearRing(np.stack([points.real, points.imag], axis=1))
+            assert sum(room.buffer(-5 + 1e-3).contains(drawn) for room in rooms) == 1
+            assert _apart(drawn, shapely.LinearRing(placed_outline(pieces[element.get("id")]))) < SHAPE_MM
+            seen.append(element.get("id"))
+        assert seen == sheet["pieces"]
+
+
+def test_the_key_of_a_mat_draws_each_offcut_and_tells_its_size_and_place(mats):
+    files, manifest = mats
+    (sheet,) = [sheet for sheet in manifest["sheets"] if len(sheet["offcuts"]) > 1]
+    root = ElementTree.fromstring(files[f"{sheet['name']}-key.svg"])
+    texts = ["".join(element.itertext()) for element in root.iter("{http://www.w3.org/2000/svg}text")]
+    drawn = []
+    for element in root.iter("{http://www.w3.org/2000/svg}path"):
+        path = svgpathtools.parse_path(element.get("d"))
+        drawn.append(tuple(round(value, 3) for value in path.bbox()))  # x, x, y, y
+    head = 12.0
+    for offcut in sheet["offcuts"]:
+        x, y = offcut["x"], offcut["y"] + head
+        assert (x, round(x + offcut["width"], 3), y, y + offcut["length"]) in drawn
+        told = f"{offcut['width']:g} x {offcut['length']:g} mm at {offcut['x']:g}, {offcut['y']:g}"
+        assert told in texts and f"offcut {told}" in texts
+
+
+def test_a_cut_file_of_an_offcut_by_itself_is_as_large_as_the_offcut(mats):
+    files, manifest = mats
+    (sheet,) = [sheet for sheet in manifest["sheets"] if sheet["offcuts"] and sheet["width"] == 305]
+    root = ElementTree.fromstring(files[f"{sheet['name']}.svg"])
+    assert (root.get("width"), root.get("height")) == ("305mm", "30mm")
+    assert [warning["code"] for warning in manifest["warnings"] if sheet["name"] in warning["message"]] == ["off-mat"]
+    (offcut,) = sheet["offcuts"]
+    assert (offcut["x"], offcut["y"], offcut["width"], offcut["length"]) == (0, 0, 305, 30)

@@ -18,8 +18,8 @@ from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
 from stripegen.sheets import Placed, lay_out, sheet_notices
-from stripegen.spec import Cutter, Vinyl
-from stripegen.stock import blank_of, stock_of
+from stripegen.spec import Cutter, Offcut, SheetSize, Vinyl
+from stripegen.stock import blank_of, stock_of, supply_of
 
 
 def production(text: str = JOB):
@@ -159,3 +159,98 @@ def test_a_misfit_of_the_cutter_is_told_as_such():
     assert "the cutter takes 100.0 x 100.0 mm whichever way it is turned: use a larger cutter, or split = true" in str(
         caught.value
     )
+
+
+MAT = JOB + """
+[[offcut]]
+vinyl = "brass"
+width = 148.53
+length = 21
+quantity = 2
+
+[[offcut]]
+vinyl = "brass"
+width = 305
+length = 30
+
+[[offcut]]
+vinyl = "ink"
+width = 100
+length = 60
+
+[cutter]
+mat = { width = 300, length = 250 }
+"""
+
+
+def on_mats():
+    made = production(MAT)
+    return made, lay_out(made, "sheet", partial(nest, effort="quick"), prove)
+
+
+def test_offcuts_of_one_vinyl_lie_on_one_mat_and_each_piece_within_its_offcuts_margins():
+    made, sheets = on_mats()
+    mats = [sheet for sheet in sheets if sheet.is_on_mat]
+    assert (mats[0].vinyl.name, len(mats[0].offcuts)) == ("brass", 2)
+    assert {sheet.vinyl.name for sheet in sheets if len(sheet.offcuts) > 1} == {"brass"}
+    for sheet in mats:
+        assert (sheet.width_mm, sheet.length_mm) == (300, 250)
+        for placed in sheet.placed:
+            x0, y0, x1, y1 = placed.outline.bounds()
+            within = [
+                offcut.x_mm + 5 - 1e-3 <= x0
+                and x1 <= offcut.x_mm + offcut.width_mm - 5 + 1e-3
+                and offcut.y_mm + 5 - 1e-3 <= y0
+                and y1 <= offcut.y_mm + offcut.used_length_mm - 5 + 1e-3
+                for offcut in sheet.offcuts
+            ]
+            assert sum(within) == 1
+        own = sum(placed.piece.flat.area_mm2 for placed in sheet.placed)
+        spent = sum(offcut.width_mm * offcut.used_length_mm for offcut in sheet.offcuts)
+        assert sheet.waste == pytest.approx(1 - own / spent, abs=1e-3)
+        assert sheet.bound_mm <= sheet.used_length_mm <= sheet.length_mm
+    assert sorted(placed.piece.id for sheet in sheets for placed in sheet.placed) == sorted(p.id for p in made.pieces)
+
+
+def test_an_offcut_larger_than_the_mat_is_cut_by_itself_and_that_is_told():
+    _, sheets = on_mats()
+    (alone,) = [sheet for sheet in sheets if sheet.offcuts and not sheet.is_on_mat]
+    assert (alone.width_mm, alone.length_mm) == (305, 30)
+    (notice,) = sheet_notices(sheets, (300.0, 250.0))
+    assert notice.code == "off-mat" and alone.name in notice.message and "300 x 250 mm" in notice.message
+    assert sheet_notices(sheets) == ()
+
+
+def test_sheets_are_numbered_through_offcuts_first():
+    _, sheets = on_mats()
+    for vinyl in ("brass", "ink"):
+        own = [sheet for sheet in sheets if sheet.vinyl.name == vinyl]
+        assert [sheet.name for sheet in own] == [f"sheet-{vinyl}-{n}" for n in range(1, len(own) + 1)]
+        assert [bool(sheet.offcuts) for sheet in own] == sorted((bool(sheet.offcuts) for sheet in own), reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("vinyl", "cutter", "total", "lengths"),
+    [
+        (replace(ROLL, length_left_mm=700.0), Cutter(), 700.0, [700.0]),
+        (replace(ROLL, length_left_mm=700.0), Cutter(longest_run_mm=300.0), 700.0, [310.0]),
+        (replace(ROLL, length_left_mm=200.0), Cutter(longest_run_mm=300.0), 200.0, [200.0]),
+        (replace(SHEET, sizes=(SheetSize(90.0, 500.0, 2),)), Cutter(longest_run_mm=450.0), None, [400.0, 458.0]),
+    ],
+)
+def test_what_there_is_of_a_vinyl(vinyl, cutter, total, lengths):
+    offcuts = [Offcut(vinyl="ink", width_mm=50.0, length_mm=60.0, quantity=3), Offcut(vinyl="brass", width_mm=50.0, length_mm=60.0)]
+    first, *new = supply_of(vinyl, cutter, offcuts).lots
+    assert (first.stock.width_mm, first.stock.length_mm, first.quantity, first.is_offcut) == (50, 60, 3, True)
+    assert [lot.stock.length_mm for lot in new] == lengths
+    assert new[0].total_mm == total and not any(lot.is_offcut for lot in new)
+    assert new[0].stock == stock_of(vinyl, cutter)
+    assert new[-1].stock.by_cutter == (cutter.longest_run_mm is not None and lengths[-1] in (310.0, 458.0))
+
+
+def test_a_ring_that_is_longer_than_what_is_left_of_the_roll_is_split_for_it():
+    ring = JOB.replace('kind  = "diagonal"\nstart = { around = 30, down = "10%" }\nend   = { around = 300, down = "90%" }\npath  = "even-drop"', 'kind  = "ring"\ndown  = 70')  # fmt: skip
+    assert ring != JOB
+    whole = [piece for piece in production(ring).pieces if piece.line == "swirl"]
+    split = [piece for piece in production(ring.replace("width  = 200", "width  = 90\nlength_left = 180")).pieces if piece.line == "swirl"]
+    assert len(split) > len(whole)

@@ -40,6 +40,9 @@ def test_everything():
     assert (vinyl.stretch, vinyl.min_width_mm, vinyl.corner_radius_mm) == (0.01, 0, 0.4)
     assert (vinyl_of('stretch = "0%"').stretch, vinyl_of('stretch = "100%"').stretch) == (0, 1)
     assert vinyl_of("price = 14").price_square_metre == 14
+    roll = vinyl_of('price = { roll = 24.0, length = "2500 cm" }')
+    assert (roll.price_roll, roll.roll_length_mm, roll.length_mm) == (24, 25_000, None)
+    assert (roll.price_sheet, roll.price_square_metre) == (None, None)
     assert vinyl_of("flip = false").flip is False
     assert vinyl_of("thickness = 0.08").thickness_mm == 0.08
 
@@ -62,7 +65,14 @@ def test_everything():
         (VINYL + 'price = "14"', 'price: read "14"; must be a number from 0'),
         (VINYL + "length = 500\nprice = {}", "price.sheet: is missing"),
         (VINYL + "length = 500\nprice = { sheet = nan }", "price.sheet: read nan; must be a number from 0"),
-        (VINYL + "length = 500\nprice = { sheet = 3, roll = 3 }", "price.roll: is not a key of this table"),
+        (VINYL + "price = { sheet = 3, roll = 3, length = 900 }", "price.sheet: read 3; must be the price of a sheet or of"),
+        (VINYL + "length = 500\nprice = { sheet = 3, length = 900 }", "price.length: read 900; belongs to the price of a roll"),
+        (VINYL + "price = { roll = 24 }", "price.length: is missing: how much a roll at this price holds"),
+        (VINYL + "price = { roll = 24, length = 0 }", "price.length: read 0; must be a length above 0"),
+        (VINYL + "price = { roll = 24, length = '1001 m' }", 'price.length: read "1001 m"; must have the unit "mm"'),
+        (VINYL + "price = { roll = 24, length = 1000001 }", "price.length: read 1000001; no length may be above 1000 m"),
+        (VINYL + "price = { roll = -1, length = 900 }", "price.roll: read -1; must be a number from 0"),
+        (VINYL + "length = 500\nprice = { roll = 24, length = 900 }", "price: read { roll = 24, length = 900 }; a sheet is no roll"),
         (VINYL + "price = { sheet = 3 }", "price: read { sheet = 3 }; a roll has no sheets"),
         (VINYL + "stretch = 1", 'stretch: read 1; must be a share in quotes, such as "1%"'),
         (VINYL + 'stretch = "1"', 'stretch: read "1"; must be a share in quotes'),

@@ -3,7 +3,8 @@
 With the package installed: python tests/bench/bench_nest.py [quick|normal|thorough]
 
 Each week is nested onto a roll and, for comparison in the same run, laid in plain rows of boxes. The
-last column is the length that the nest uses over the length that the rows use.
+last column is the length that the nest uses over the length that the rows use. Then some are nested onto
+sheets, with offcuts in hand and without.
 """
 
 from __future__ import annotations
@@ -13,8 +14,9 @@ import random
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
-from stripegen.layout import Blank, Stock, tightness, used_length_mm, waste_share
+from stripegen.layout import Blank, Lot, Stock, Supply, tightness, used_length_mm, waste_share
 from stripegen.nest import nest
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
@@ -97,6 +99,26 @@ def main(effort: str = "normal") -> None:
             f"{waste_share(sheet, by_key, ROLL):8.3f}{seconds:9.1f}{ratio:9.3f}",
             flush=True,
         )
+    print(f"\n{'week':10}{'offcuts':>8}{'used':>6}{'sheets':>8}{'last mm':>9}{'seconds':>9}")
+    for name, kinds in (("mixed", 0), ("mixed", 5), ("mixed", 30), ("large", 0), ("large", 30)):
+        supply = in_hand(kinds)
+        began = time.perf_counter()
+        layout = nest(WEEKS[name], supply, effort)
+        seconds = time.perf_counter() - began
+        prove(layout, WEEKS[name], supply)
+        new = [sheet for sheet in layout.sheets if not supply.lots[sheet.lot].is_offcut]
+        by_key = {blank.key: blank for blank in WEEKS[name]}
+        last = used_length_mm(new[-1], by_key, supply.lots[-1].stock) if new else 0.0
+        count = sum(lot.quantity for lot in supply.lots[:-1])
+        print(f"{name:10}{count:8}{len(layout.sheets) - len(new):6}{len(new):8}{last:9.1f}{seconds:9.1f}", flush=True)
+
+
+def in_hand(kinds: int) -> Supply:
+    """Sheets of 305 x 400 mm, and offcuts of so many sizes, one or two of each."""
+    chance = random.Random(4)
+    sizes = [(chance.randint(60, 305), chance.randint(40, 150), chance.randint(1, 2)) for _ in range(kinds)]
+    offcuts = [Lot(stock=replace(ROLL, width_mm=w, length_mm=l), quantity=n, is_offcut=True) for w, l, n in sizes]
+    return Supply((*offcuts, Lot(stock=replace(ROLL, length_mm=400))))
 
 
 if __name__ == "__main__":
