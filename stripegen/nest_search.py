@@ -114,7 +114,7 @@ class Search:
         area = self._area(counts)
         length_mm = limit_mm if recipe.mode == "across" else min(limit_mm, 1.01 * area / self.width_mm)
         for used in itertools.count(1):
-            filled = self._fill(counts, length_mm, recipe)
+            filled = self._fill(counts, length_mm, recipe, all_or_none=True)
             if not any(filled.left):
                 return filled, used
             if length_mm >= limit_mm:
@@ -136,7 +136,7 @@ class Search:
             self._report(counts, trial / trials)
             varied = recipe.varied(chance, has_bent)
             shrink = _SHORTER[0] + (_SHORTER[1] - _SHORTER[0]) * chance.random()
-            filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied)
+            filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied, all_or_none=True)
             left = self._area(filled.left)
             if left <= least:
                 recipe, least = varied, left
@@ -189,8 +189,10 @@ class Search:
     def _trials(self, counts: Sequence[int]) -> int:
         return max(self.least, min(self.most, self.pieces // sum(counts)))
 
-    def _fill(self, counts: Sequence[int], length_mm: float, recipe: Recipe) -> Filled:
-        return self.filler.fill(counts, self.width_mm, length_mm, recipe, self.tries)
+    def _fill(
+        self, counts: Sequence[int], length_mm: float, recipe: Recipe, all_or_none: bool = False
+    ) -> Filled:
+        return self.filler.fill(counts, self.width_mm, length_mm, recipe, self.tries, all_or_none)
 
     def _report(self, left: Sequence[int], share: float = 0.0) -> None:
         """So much is left, of which a share is done."""

@@ -31,7 +31,7 @@ def resting(height, low, first, last, stride):
         highest, filled = -1e18, 0.0
         for c in range(len(low)):
             gap = height[at + c] - low[c]
-            highest = gap if gap > highest else highest
+            highest = max(highest, gap)
             filled += height[at + c]
         rest[k], empty[k] = highest, highest * len(low) - filled
     return rest, empty
