@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numba import njit
 
+from stripegen.compiled import compiled
 from stripegen.nest_rows import up_to_unit
 from stripegen.nest_shapes import CELL_MM, Pose
 from stripegen.nest_skyline import Placed
@@ -16,7 +16,7 @@ _ROOM_MM = 1e-6
 _BOX = 0.99
 
 
-@njit(cache=True, nogil=True, fastmath={"nnan", "nsz", "ninf"})
+@compiled(quick=True)
 def _between_sides(low, high, lows, highs, at, first, past):
     """Between which v a piece overlaps another one, that lies `at` values further on."""
     down, up = 1e18, -1e18
@@ -27,7 +27,7 @@ def _between_sides(low, high, lows, highs, at, first, past):
     return down, up
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _tightest(low, high, last, most_v, begins, froms, lows, highs, level):
     """The cell and the v at which a piece fits most tightly between others, and its play there in v; -1: nowhere.
 
