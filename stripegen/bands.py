@@ -13,7 +13,7 @@ import numpy as np
 
 from stripegen.courses import Course, Leg
 from stripegen.crossing import level_t, upright_t
-from stripegen.curves import EXACT_DIGITS, Curve, Parallel, Straight, traits
+from stripegen.curves import EXACT_DIGITS, Beside, Curve, Parallel, Straight, traits
 from stripegen.errors import GeometryError
 from stripegen.margins import cross_edge
 from stripegen.shapes import Edge, Shape
@@ -72,6 +72,8 @@ def side(course: Course, distance_mm: float) -> list[Edge]:
             t1 = _cut_t(course, leg, curve, leg.t1, leg.end_cut, distance_mm)
             if t1 <= t0:
                 raise GeometryError("it is too wide for so short a way: its two end cuts cross within it")
+            if isinstance(curve, Beside) and curve.is_torn(t0, t1):
+                raise GeometryError("it is too wide to run so nearly straight down over bends of the wall: make it narrower")
             known[like] = t0, t1
         edges.append(Edge(curve, *known[like]))
     return edges

@@ -21,6 +21,7 @@ from stripegen.fitting import evened, fitted, ways_along
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge, Point
 from stripegen.planecurves import PlaneCurve, plane_curve
 from stripegen.shapes import Edge
+from stripegen.steep import is_steep
 from stripegen.surface import Frustum
 
 STRAIGHT_SLOPE = 1e-10  # a parallel of a wall that tapers less is straight, near enough
@@ -270,10 +271,7 @@ def _grazes(curve: Straight, around: np.ndarray, down: np.ndarray) -> bool:
         t = float(level_t(curve, bend))
         if not math.isfinite(t):
             continue
-        heading = float(curve.along(t)[2])
-        slopes = [float(wall.slope_at(bend + side)) for side in (-1e-6, 1e-6)]
-        bent = (abs(slopes[1] - slopes[0]) + max(map(abs, slopes))) * reach / float(wall.radius_mm(bend))
-        if abs(math.tan(heading)) < 3 * bent:
+        if is_steep(wall, bend, float(curve.along(t)[2]), reach):
             return True
     return False
 

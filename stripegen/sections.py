@@ -94,21 +94,21 @@ class SectionWall(Wall):
         """The number of the section in which a place lies; a bend belongs to the section below it."""
         return np.clip(np.searchsorted(self._downs, down_mm, side="right") - 1, 0, len(self._slopes) - 1)
 
-    def _part_at(self, down_mm: float) -> tuple[Frustum, float]:
+    def part_at(self, down_mm: float) -> tuple[Frustum, float]:
         """The section in which a single place lies, and where it begins."""
         at = min(max(bisect_right(self.downs_mm, down_mm) - 1, 0), len(self.parts) - 1)
         return self.parts[at], self.downs_mm[at]
 
     def radius_mm(self, down_mm: Floats) -> Floats:
         if isinstance(down_mm, float):
-            part, start = self._part_at(down_mm)
+            part, start = self.part_at(down_mm)
             return part.rim_radius_mm + part.slope * (down_mm - start)
         at = self._at(down_mm)
         return self._radii[at] + self._slopes[at] * (down_mm - self._downs[at])
 
     def slope_at(self, down_mm: Floats) -> Floats:
         if isinstance(down_mm, float):
-            return self._part_at(down_mm)[0].slope
+            return self.part_at(down_mm)[0].slope
         return self._slopes[self._at(down_mm)]
 
     def drop_mm(self, down_mm: Floats) -> Floats:
