@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -108,7 +109,7 @@ class _Stretch:
         chord, way = length * np.sinc(half / math.pi), crossing.heading_rad + 2 * half
         across = chord * np.sin(crossing.heading_rad + half) + self.distance_mm * np.cos(way)
         along = chord * np.cos(crossing.heading_rad + half) - self.distance_mm * np.sin(way)
-        a, v, f = self.part.reach(
+        a, v, _ = self.part.reach(
             crossing.around_rad, crossing.down_mm - self.start_mm, np.arctan2(across, along), np.hypot(across, along)
         )
         return a, v + self.start_mm, way - self.part.slope * (a - crossing.around_rad)
@@ -212,51 +213,51 @@ def mends(base: Curve, distance_mm: float, square: Square, crossed: Sequence[flo
         far = (2 * reach * (abs(math.tan(f)) + sum(leaning(wall, v, reach))) + 3 * LEAST_MM) / float(base.speed(t))
         windows.append((t - far, t + far))
         steep.append(is_steep(wall, v, f, reach))
-    # a bend too near to one that is crossed steeply is taken with it
+    found = []
+    for group in _overlapping(windows):  # a bend too near to one that is crossed steeply is taken with it
+        if any(steep[number] for number in group):
+            low, high = min(windows[number][0] for number in group), max(windows[number][1] for number in group)
+            found.append(_mend(base, distance_mm, square, [crossed[number] for number in group], low, high))
+    return found
+
+
+def _overlapping(windows: Sequence[tuple[float, float]]) -> list[list[int]]:
     groups: list[list[int]] = []
-    for number in range(len(crossed)):
-        if groups and windows[number][0] < windows[groups[-1][-1]][1]:
+    farthest = -math.inf
+    for number, (low, high) in enumerate(windows):
+        if low < farthest:
             groups[-1].append(number)
         else:
             groups.append([number])
-    return [
-        _mend(base, distance_mm, square, crossed, group, min(windows[n][0] for n in group), max(windows[n][1] for n in group))
-        for group in groups
-        if any(steep[number] for number in group)
-    ]
+        farthest = max(farthest, high)
+    return groups
 
 
 def _mend(
-    base: Curve, distance_mm: float, square: Square, crossed: Sequence[float], group: Sequence[int], low: float, high: float
+    base: Curve, distance_mm: float, square: Square, crossed: Sequence[float], low: float, high: float
 ) -> Mend:
-    wall, speed = base.wall, float(base.speed(crossed[group[0]]))
-    step = ASIDE_MM / speed
+    """The part from low to high, within which the base crosses bends at some places."""
+    wall, speed = base.wall, float(base.speed(crossed[0]))
+    aside = ASIDE_MM / speed
     stretches = []
-    for number in (group[0] - 1, *group):
-        begins = crossed[number] if number >= group[0] else None
-        ends = crossed[number + 1] if number < group[-1] else None
-        inside = begins + step if ends is None else ends - step
-        part, start_mm = wall.part_at(float(base.at(inside)[1]))
-        enters, leaves = (
-            None if t is None else _near(base, t + side) for t, side in ((begins, step), (ends, -step))
-        )
+    for begins, ends in pairwise((None, *crossed, None)):
+        part, start_mm = wall.part_at(float(base.at(begins + aside if ends is None else ends - aside)[1]))
+        enters = None if begins is None else _near(base, begins + aside)
+        leaves = None if ends is None else _near(base, ends - aside)
         stretches.append(_Stretch(base, distance_mm, part, start_mm, enters, leaves))
-    pairs = list(zip(stretches, stretches[1:], strict=False))
-    bends = [float(base.at(crossed[number])[1]) for number in group]
-    met = [
-        tuple(part.level_t(bend, crossed[number]) for part in pair)
-        for number, bend, pair in zip(group, bends, pairs, strict=True)
-    ]
-    ends = ((stretches[0], low), (stretches[-1], high))
-    if np.isfinite(met).all() and all(
-        _apart(wall, _place(stretch.along, t), _place(square, t)) < AGREE_MM for stretch, t in ends
-    ):
-        for times in JOINS:
-            joins = [_Join(*pair, *_about(first, second, times, LEAST_MM / speed), first, second) for pair, (first, second) in zip(pairs, met, strict=True)]
-            stops = [low, *(end for join in joins for end in (join.t0, join.t1)), high]
-            if (np.diff(stops) > 0).all():
-                parts = [stretches[0], *(part for join in joins for part in (join, join.after))]
-                return Mend(tuple(stops), tuple(parts))
+    for stretch, t in ((stretches[0], low), (stretches[-1], high)):
+        if not _apart(wall, _place(stretch.along, t), _place(square, t)) < AGREE_MM:
+            return Mend((low, high), ())
+    pairs = list(pairwise(stretches))
+    met = [tuple(part.level_t(float(base.at(t)[1]), t) for part in pair) for t, pair in zip(crossed, pairs, strict=True)]
+    for times in JOINS if np.isfinite(met).all() else ():
+        joins = [
+            _Join(*pair, *_about(*places, times, LEAST_MM / speed), *places)
+            for pair, places in zip(pairs, met, strict=True)
+        ]
+        stops = [low, *(end for join in joins for end in (join.t0, join.t1)), high]
+        if (np.diff(stops) > 0).all():
+            return Mend(tuple(stops), (stretches[0], *(part for join in joins for part in (join, join.after))))
     return Mend((low, high), ())
 
 
