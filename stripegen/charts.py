@@ -26,6 +26,8 @@ from stripegen.surface import Frustum
 
 STRAIGHT_SLOPE = 1e-10  # a parallel of a wall that tapers less is straight, near enough
 
+FULL_SWEEP = 2 * math.pi - 1e-9  # an arc that sweeps more is none
+
 FlatEdges = list[LineEdge | ArcEdge | CubicEdge]
 
 
@@ -56,7 +58,7 @@ class Unrolled:
             return [LineEdge(end)]
         if isinstance(curve, Parallel):
             apex = (0.0, -float(self.section.radius_mm(self.about[1])) / slope)
-            return [ArcEdge(end, evened(apex, start, end), (slope < 0) == (edge.t1 > edge.t0))]
+            return [_arc(slope * (edge.t0 - edge.t1), apex, start, end)]
         if isinstance(curve, Round):
             x, y = self._laid(curve.around_rad, curve.down_mm)
             return [ArcEdge(end, evened((float(x), float(y)), start, end), edge.t1 < edge.t0)]
@@ -175,8 +177,7 @@ class Followed:
             return None
         if flat.is_straight:
             return [LineEdge(end)]
-        clockwise = (flat.curvature > 0) == (edge.t1 < edge.t0)
-        return [ArcEdge(end, evened(flat.centre, start, end), clockwise)]
+        return [_arc(flat.curvature * flat.radius_mm * (edge.t0 - edge.t1), flat.centre, start, end)]
 
     def _side(self, edge: Edge) -> tuple[int, float] | None:
         """The leg beside which an edge runs at a constant distance, and that; None if beside none."""
@@ -220,6 +221,15 @@ class Followed:
             at, beside = self.legs[number].beside(around[own], down[own])
             laid[own] = self.flats[number].beside(at, beside)
         return laid
+
+
+def _arc(sweep_rad: float, centre: Point, start: Point, end: Point) -> ArcEdge:
+    """The arc between two points about a centre; its sweep is above 0 if clockwise."""
+    if abs(sweep_rad) > FULL_SWEEP:
+        raise GeometryError(
+            "laid flat, one strip of it would go all the way round and lie over itself: lay it in two parts, with start and end"
+        )
+    return ArcEdge(end, evened(centre, start, end), sweep_rad > 0)
 
 
 class _Leg:
