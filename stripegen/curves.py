@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, field, fields, replace
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -258,11 +259,7 @@ class Beside(Curve):
     @property
     def mends(self) -> tuple[Mend, ...]:
         if self._mends is None:
-            found = ()
-            if self.wall.bends_mm:
-                crossed = self.base.bends_t(-40 * self.block_t, 40 * self.block_t)
-                found = tuple(mends(self.base, self.distance_mm, self._square, crossed))
-            object.__setattr__(self, "_mends", found)
+            object.__setattr__(self, "_mends", _mends_of(self) if self.wall.bends_mm else ())
         return self._mends
 
     def is_torn(self, t0: float, t1: float) -> bool:
@@ -310,6 +307,12 @@ class Beside(Curve):
             return self.turned_by(t, step) / 2e-3
         curvature = self.base.curvature(t)
         return curvature / (1 - self.distance_mm * curvature)
+
+
+@lru_cache(maxsize=4096)
+def _mends_of(curve: Beside) -> tuple[Mend, ...]:
+    crossed = curve.base.bends_t(-40 * curve.block_t, 40 * curve.block_t)
+    return tuple(mends(curve.base, curve.distance_mm, curve._square, crossed))
 
 
 def traits(curve: Curve, from_rad: float, digits: int = DIGITS) -> tuple:

@@ -151,12 +151,25 @@ class SectionWall(Wall):
         return onto._downs[at] + rate * (down_mm - self._downs[at]), rate
 
     def mean_inverse(self, down_mm: Floats, other_mm: Floats) -> Floats:
+        if isinstance(down_mm, float) and isinstance(other_mm, float):
+            return self._mean_one(down_mm, other_mm)
         low, high = np.asarray(down_mm, dtype=float), np.asarray(other_mm, dtype=float)
         apart = high - low
         with np.errstate(divide="ignore", invalid="ignore"):
             mean = (self._summed(high) - self._summed(low)) / apart
         same = self._at(low) == self._at(high)
         return np.where(same, self._mean_within(low, high), mean)
+
+    def _mean_one(self, low: float, high: float) -> float:
+        """The same for single numbers, which the solving of corners asks for by the thousand."""
+        (first, start), (last, end) = self.part_at(low), self.part_at(high)
+        if start == end:
+            return _mean(first.rim_radius_mm + first.slope * (low - start), first.slope, high - low)
+        total = 0.0
+        for part, begins, place, side in ((first, start, low, -1), (last, end, high, 1)):
+            along = place - begins
+            total += side * (float(self._sums[self.downs_mm.index(begins)]) + _mean(part.rim_radius_mm, part.slope, along) * along)
+        return total / (high - low)
 
     def _mean_within(self, down_mm: np.ndarray, other_mm: np.ndarray) -> np.ndarray:
         """The mean of 1 / radius between two places of one section: log1p(x) / x, which is 1 for x = 0."""
@@ -287,6 +300,14 @@ class SectionWall(Wall):
             roots[~(roots > ON_BEND_MM)] = math.inf
             found.append(np.where(outer, math.inf, roots.min(axis=0)))
         return np.minimum(*found), (found[1] < found[0]).astype(int)
+
+
+def _mean(radius: float, slope: float, apart: float) -> float:
+    """The mean of 1 / radius from where it is so much; NaN past the point to which a section tapers."""
+    x = slope * apart / radius
+    if not x > -1:
+        return math.nan
+    return (1 - x / 2 if abs(x) < 1e-8 else math.log1p(x) / x) / radius
 
 
 def _stepped(k, radius, f, distance) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
