@@ -78,13 +78,21 @@ class Unrolled:
 
 
 class Followed:
-    """A strip laid flat along its centre line, about the place `t` on the leg `about` of it."""
+    """A strip laid flat along its centre line, about the place `t` on the leg `about` of it.
 
-    def __init__(self, centre: Sequence[Edge], about: Edge, t: float):
+    `beside` are edges that may reach far past the ends of the centre line, as where only a corner of it is seen.
+    """
+
+    def __init__(self, centre: Sequence[Edge], about: Edge, t: float, beside: Sequence[Edge] = ()):
         self.legs = [_Leg(leg.curve) for leg in centre]
         self.flats: list[PlaneCurve] = []
-        for leg in centre:
-            flat = plane_curve(leg.curve, leg.t0, leg.t1)
+        spans = [[leg.t0, leg.t1] for leg in centre]
+        for edge in beside:
+            side = self._side(edge)
+            if side:
+                spans[side[0]] += edge.t0, edge.t1
+        for leg, span in zip(centre, spans, strict=True):
+            flat = plane_curve(leg.curve, min(span), max(span))
             if self.flats:
                 before = centre[len(self.flats) - 1]
                 place, way = self.flats[-1].at(np.array([before.t1]))
