@@ -1,6 +1,7 @@
 """Walls of several straight sections against points in space, points that move straight ahead, and polylines."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -189,6 +190,6 @@ def test_the_mean_of_one_over_the_radius_is_its_sum_for_one_pair_of_places_as_fo
         stops = sorted({low, high, *(bend for bend in tool.bends_mm if min(low, high) < bend < max(low, high))})
         total = sum(
             np.mean(1 / tool.radius_mm(a + (b - a) * (np.arange(2000) + 0.5) / 2000)) * (b - a)
-            for a, b in zip(stops[:-1], stops[1:], strict=True)
+            for a, b in pairwise(stops)
         )
         assert one == pytest.approx(total / abs(high - low), rel=1e-6)
