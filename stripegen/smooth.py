@@ -74,11 +74,14 @@ class _Table:
             (c1 + x * (2 * c2 + x * (3 * c3 + x * (4 * c4 + x * 5 * c5)))) / self.step,
         )
 
-    def bend(self, down: Floats) -> Floats:
-        """The second derivative; 0 past the ends."""
-        down, inside, x, (_, _, c2, c3, c4, c5) = self._cell(down)
+    def with_bend(self, down: Floats) -> tuple[Floats, Floats]:
+        """The value and the second derivative, which is 0 past the ends."""
+        down, inside, x, (c0, c1, c2, c3, c4, c5) = self._cell(down)
+        value = c0 + x * (c1 + x * (c2 + x * (c3 + x * (c4 + x * c5))))
         bend = (2 * c2 + x * (6 * c3 + x * (12 * c4 + x * 20 * c5))) / self.step**2
-        return np.where(inside == down, bend, 0.0)
+        if np.all(inside == down):
+            return value, bend
+        return self.with_slope(down)[0], np.where(inside == down, bend, 0.0)
 
 
 class _Profile:
@@ -233,7 +236,8 @@ class SmoothWall(Wall):
 
     def gauss_at(self, down_mm: Floats) -> Floats:
         """Gaussian curvature: -r'' / r (do Carmo 3-3), 1/mm^2."""
-        return -self._radius.bend(down_mm) / self._radius(down_mm)
+        radius, bend = self._radius.with_bend(down_mm)
+        return -bend / radius
 
     def coated(self, resin_mm: float) -> SmoothWall:
         return SmoothWall(points=self.points, coat_mm=self.coat_mm + resin_mm) if resin_mm else self
@@ -311,18 +315,20 @@ class SmoothWall(Wall):
         left = np.where(np.abs(left) <= FARTHEST_MM, left, math.nan)
         parted = np.stack([np.ones_like(v), np.zeros_like(v)])
         parting = np.stack([np.zeros_like(v), np.ones_like(v)])
+        k0 = -self.gauss_at(v)
         while np.any(np.abs(left) > 0):
             step = np.clip(left, -STEP_MM, STEP_MM)
-            _, v_half, _ = _stepped(self._radius, v, f, step / 2, np)
             _, v_next, f_next = _stepped(self._radius, v, f, step, np)
-            k0, k1, k2 = (-self.gauss_at(place) for place in (v, v_half, v_next))
+            # half way by the cubic through both ends
+            v_half = (v + v_next) / 2 + step / 8 * (np.cos(f) - np.cos(f_next))
+            k1, k2 = -self.gauss_at(v_half), -self.gauss_at(v_next)
             p1, q1 = parting, k0 * parted
             p2, q2 = parting + step / 2 * q1, k1 * (parted + step / 2 * p1)
             p3, q3 = parting + step / 2 * q2, k1 * (parted + step / 2 * p2)
             p4, q4 = parting + step * q3, k2 * (parted + step * p3)
             parted = parted + step / 6 * (p1 + 2 * p2 + 2 * p3 + p4)
             parting = parting + step / 6 * (q1 + 2 * q2 + 2 * q3 + q4)
-            v, f, left = v_next, f_next, left - step
+            v, f, left, k0 = v_next, f_next, left - step, k2
         return parted[0], parted[1]
 
 
