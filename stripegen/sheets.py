@@ -16,17 +16,38 @@ from stripegen.layout import (
     Supply,
     bound_mm,
     piece_area_mm2,
+    turn_matrix,
     used_length_mm,
 )
 from stripegen.mats import fits_mat, pack
-from stripegen.outline import Outline
+from stripegen.outline import Outline, Ring, Stroke
+from stripegen.planks import Plank
 from stripegen.production import Piece, Production
 from stripegen.proof import prove_mat
+from stripegen.sharing import Joined, ways_to_share
 from stripegen.spec import Job, Offcut, SheetSize, Vinyl
-from stripegen.stock import blank_of, sizes_of, supply_of, unit_blank
-from stripegen.tasks import Lay, Prove, Task, outcomes
+from stripegen.stock import blank_of, plank_blank, sizes_of, supply_of, unit_blank
+from stripegen.tasks import Lay, Prove, Sharing, Task, outcomes
 
 LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, Annex C
+
+
+@dataclass(frozen=True)
+class SharedPlace:
+    """Where a strip lies that shares cuts: its ring on the sheet, so that shared sides are the same numbers.
+
+    The ring ends with the side that it shares with the strip `before`, if there is one; `after` is the next.
+    """
+
+    ring: Ring
+    before: str | None
+    after: str | None
+
+    @property
+    def saved_mm(self) -> float:
+        """How much of it is cut with the strip before."""
+        last = [*self.ring.walk()][-1]
+        return math.dist(last[0], last[1].end) if self.before else 0.0
 
 
 @dataclass(frozen=True)
@@ -35,16 +56,36 @@ class Placed:
 
     piece: Piece
     placement: Placement
+    shared: SharedPlace | None = None
 
     @property
     def outline(self) -> Outline:
         """The true outline where it lies on the sheet."""
+        if self.shared:
+            return Outline(self.shared.ring)
         place = self.placement
         return self.piece.flat.outline.moved(math.radians(place.turn_deg), place.dx_mm, place.dy_mm)
 
+    @property
+    def cut(self) -> Outline | Stroke:
+        """What is cut of the outline: all, but for a side that is cut with the strip before."""
+        if self.shared and self.shared.before:
+            return Stroke(self.shared.ring.start, self.shared.ring.edges[:-1])
+        return self.outline
+
+    @property
+    def shares_cut_with(self) -> tuple[str, ...]:
+        """The pieces with which it shares a cut."""
+        both = (self.shared.before, self.shared.after) if self.shared else ()
+        return tuple(other for other in both if other)
+
     def moved(self, dx_mm: float, dy_mm: float) -> Placed:
-        place = self.placement
-        return replace(self, placement=replace(place, dx_mm=place.dx_mm + dx_mm, dy_mm=place.dy_mm + dy_mm))
+        place, shared = self.placement, self.shared
+        if shared:
+            shared = replace(shared, ring=shared.ring.moved(0.0, dx_mm, dy_mm))
+        return replace(
+            self, placement=replace(place, dx_mm=place.dx_mm + dx_mm, dy_mm=place.dy_mm + dy_mm), shared=shared
+        )
 
 
 @dataclass(frozen=True)
@@ -84,6 +125,11 @@ class Sheet:
         whole = OffcutPlace(0.0, 0.0, self.width_mm, self.length_mm, self.used_length_mm)
         return bool(self.offcuts) and self.offcuts != (whole,)
 
+    @property
+    def shared_mm(self) -> float:
+        """How much less is cut than if no strip shared a cut."""
+        return math.fsum(each.shared.saved_mm for each in self.placed if each.shared)
+
 
 def lay_out(
     production: Production,
@@ -92,6 +138,7 @@ def lay_out(
     prove: Prove,
     executor: Executor | None = None,
     progress: Callable[[float], None] | None = None,
+    sharing: Sharing | None = None,
 ) -> list[Sheet]:
     """Every piece of a job on sheets of its vinyl, as much of it as the cutter takes, each layout proved.
 
@@ -101,6 +148,7 @@ def lay_out(
     executor : runs a task for each vinyl, which is sent that vinyl's blanks alone; None: one after the other, here
         Sheets are the same whatever runs them. To cross to another process `lay` and `prove` must be picklable.
     progress : called now and then with the share done, 0 to 1
+    sharing : how vinyls are laid out whose strips may share cuts; None: as all others, and no cut is shared
 
     Raises
     ------
@@ -110,17 +158,17 @@ def lay_out(
     sheets: list[Sheet] = []
     faults: list[str] = []
     job = production.job
-    works = [_Work.of(vinyl, production) for vinyl in production.vinyls]
-    tasks = [Task(tuple(work.blanks.values()), work.supply) for work in works]
-    for work, outcome in zip(works, outcomes(tasks, lay, prove, executor, progress), strict=True):
+    works = [_Work.of(vinyl, production, sharing) for vinyl in production.vinyls]
+    tasks = [work.task for work in works]
+    for work, outcome in zip(works, outcomes(tasks, lay, prove, executor, progress, sharing), strict=True):
         vinyl = work.vinyl
         if isinstance(outcome, NestError):
             faults += [f"{vinyl.where}: {line}" for line in str(outcome).splitlines()]
             continue
-        parts = []
-        for sheet in outcome.sheets:
-            placed = [each for place in sheet.placements for each in _placed(place, work.pieces, work.wholes)]
-            parts.append(_part(sheet, vinyl, job, work.supply, work.blanks, placed))
+        parts, way = [], work.ways[outcome.number]
+        for sheet in outcome.layout.sheets:
+            placed = [each for place in sheet.placements for each in _placed(place, work.pieces, way.wholes)]
+            parts.append(_part(sheet, vinyl, job, work.supply, way.blanks, placed))
         for number, cut in enumerate(_cuts(parts, job.cutter.mat_mm), 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, cut, job.cutter.mat_mm))
     if faults:
@@ -178,42 +226,75 @@ def _extent(part: _Part) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class _Work:
-    """A vinyl, all pieces that are cut of it, and what is placed of them, on what."""
+    """A vinyl, all pieces that are cut of it, on what, and the ways to place them: the first shares no cut."""
 
     vinyl: Vinyl
     supply: Supply
     pieces: dict[str, Piece]
-    blanks: dict[str, Blank]
-    wholes: dict[str, _Whole]
+    ways: list[_Way]
 
     @classmethod
-    def of(cls, vinyl: Vinyl, production: Production) -> _Work:
-        pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
+    def of(cls, vinyl: Vinyl, production: Production, sharing: Sharing | None) -> _Work:
+        pieces = production.of_vinyl(vinyl.name)
         supply = supply_of(vinyl, production.job.cutter, production.job.offcuts)
-        return cls(vinyl, supply, pieces, *_blanks(list(pieces.values()), vinyl))
+        ways = [_plain(pieces, vinyl)]
+        if sharing and vinyl.shared_cuts:
+            ways += [_shared(ways[0], way, vinyl) for way in ways_to_share(pieces, vinyl, supply, sharing.by_order)]
+        return cls(vinyl, supply, {piece.id: piece for piece in pieces}, ways)
+
+    @property
+    def task(self) -> Task:
+        first, *others = (tuple(way.blanks.values()) for way in self.ways)
+        return Task(first, self.supply, tuple(others))
 
 
 @dataclass(frozen=True)
 class _Whole:
-    """Pieces that are placed as one, and the shift from their unit's frame to the blank's."""
+    """Pieces that are placed as one, where each lies in their common frame, and the shift from that to the blank's.
+
+    `plank`: they share cuts, and lie there.
+    """
 
     pieces: list[Piece]
+    poses: list[tuple[float, float, float]]
     shift: tuple[float, float]
+    plank: Plank | None = None
 
 
-def _blanks(pieces: Sequence[Piece], vinyl: Vinyl) -> tuple[dict[str, Blank], dict[str, _Whole]]:
-    """What is placed, by name: each piece by itself, or with its unit."""
+@dataclass(frozen=True)
+class _Way:
+    """What is placed, by name: a piece by itself, a unit or a plank."""
+
+    blanks: dict[str, Blank]
+    wholes: dict[str, _Whole]
+
+
+def _plain(pieces: Sequence[Piece], vinyl: Vinyl) -> _Way:
+    """Each piece by itself, or with its unit."""
     blanks: dict[str, Blank] = {}
     wholes: dict[str, _Whole] = {}
     for piece in pieces:
         if piece.unit is None:
             blanks[piece.id] = blank_of(piece.id, piece.flat, vinyl)
-        elif piece.unit.id in wholes:
-            wholes[piece.unit.id].pieces.append(piece)
-        else:
-            blanks[piece.unit.id], shift = unit_blank(piece.unit.id, piece.unit.unit, vinyl)
-            wholes[piece.unit.id] = _Whole([piece], shift)
-    return blanks, wholes
+            continue
+        key, unit = piece.unit.id, piece.unit.unit
+        if key not in wholes:
+            blanks[key], shift = unit_blank(key, unit, vinyl)
+            wholes[key] = _Whole([], [], shift)
+        wholes[key].pieces.append(piece)
+        wholes[key].poses.append(unit.poses[piece.unit.number])
+    return _Way(blanks, wholes)
+
+
+def _shared(plain: _Way, planks: Sequence[Joined], vinyl: Vinyl) -> _Way:
+    """The same, but for the pieces that lie in planks."""
+    blanks, wholes = dict(plain.blanks), dict(plain.wholes)
+    for joined in planks:
+        for piece in joined.pieces[1:]:
+            del blanks[piece.id]
+        blanks[joined.key], shift = plank_blank(joined.key, joined.plank, vinyl)
+        wholes[joined.key] = _Whole(list(joined.pieces), list(joined.plank.poses), shift, joined.plank)
+    return _Way(blanks, wholes)
 
 
 def _placed(place: Placement, pieces: dict[str, Piece], wholes: dict[str, _Whole]) -> list[Placed]:
@@ -221,14 +302,27 @@ def _placed(place: Placement, pieces: dict[str, Piece], wholes: dict[str, _Whole
     if place.key not in wholes:
         return [Placed(pieces[place.key], place)]
     whole, found = wholes[place.key], []
-    turn = math.radians(place.turn_deg)
-    for piece in whole.pieces:
-        own_turn, x, y = piece.unit.unit.poses[piece.unit.number]
-        x, y = x + whole.shift[0], y + whole.shift[1]
-        dx = x * math.cos(turn) - y * math.sin(turn) + place.dx_mm
-        dy = x * math.sin(turn) + y * math.cos(turn) + place.dy_mm
-        found.append(Placed(piece, Placement(key=piece.id, turn_deg=place.turn_deg + math.degrees(own_turn), dx_mm=dx, dy_mm=dy)))
+    for number, (piece, (own_turn, x, y)) in enumerate(zip(whole.pieces, whole.poses, strict=True)):
+        dx, dy = _on_sheet(place, (x + whole.shift[0], y + whole.shift[1]))
+        turn_deg = place.turn_deg + math.degrees(own_turn)
+        own = Placement(key=piece.id, turn_deg=turn_deg, dx_mm=dx, dy_mm=dy)
+        found.append(Placed(piece, own, _shared_place(whole, number, place) if whole.plank else None))
     return found
+
+
+def _shared_place(whole: _Whole, number: int, place: Placement) -> SharedPlace:
+    ring = whole.plank.rings[number].moved(math.radians(place.turn_deg), *_on_sheet(place, whole.shift))
+    before, after = (
+        whole.pieces[other].id if 0 <= other < len(whole.pieces) else None for other in (number - 1, number + 1)
+    )
+    return SharedPlace(ring, before, after)
+
+
+def _on_sheet(place: Placement, point: tuple[float, float]) -> tuple[float, float]:
+    """Where a point of a blank lies."""
+    cos, sin = turn_matrix(place.turn_deg)
+    x, y = point
+    return x * cos - y * sin + place.dx_mm, x * sin + y * cos + place.dy_mm
 
 
 def sheet_notices(sheets: Sequence[Sheet], mat: tuple[float, float] | None = None) -> tuple[Notice, ...]:
