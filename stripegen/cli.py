@@ -314,6 +314,7 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
         click.echo(
             f"{sheet.name:{width}}  {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
             f"{_count(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
+            + (f", {sheet.shared_mm:.0f} mm of cuts shared" if sheet.shared_mm else "")
         )
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
 

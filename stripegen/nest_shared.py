@@ -8,6 +8,8 @@ from stripegen.errors import NestError
 from stripegen.layout import Blank, Layout, Supply
 from stripegen.nest import cost_of, lay_to_check, nest
 
+BEST = 2  # so many of the ways are nested again with more effort
+
 Ways = Sequence[Sequence[Blank]]
 Chosen = tuple[int, Layout]  # which of the ways, and its layout
 
@@ -21,7 +23,7 @@ def nest_sharing(
 ) -> Chosen:
     """Nest the same pieces in one of several ways, the first of which shares no cut.
 
-    Each way is nested quickly and the best of them at the effort asked, and so is the first. Never takes more than the
+    Each way is nested quickly and the two best of them at the effort asked, and so is the first. Never takes more than the
     first way does at that effort; of ways that take the same, that with the fewest blanks is used.
 
     Raises NestError as the first way does, where none has room.
@@ -48,8 +50,9 @@ def nest_sharing(
     for number in range(1, len(ways)):
         tried(number, "quick", 0.4 + step * (number - 1), 0.4 + step * number)
     quick = [each for each in found if each not in first]
-    if quick and effort != "quick":
-        tried(min(quick, key=_rank)[1], effort, 0.7, 1.0)
+    best = sorted(quick, key=_rank)[:BEST] if effort != "quick" else []
+    for place, (_, number, _) in enumerate(best):
+        tried(number, effort, 0.7 + 0.3 * place / len(best), 0.7 + 0.3 * (place + 1) / len(best))
     if not found:
         raise error
     told(1.0)

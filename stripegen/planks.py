@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
+from stripegen.errors import GeometryError
 from stripegen.flat import CHORD_MM, FlatPiece
 from stripegen.layout import OUTLINE_DECIMALS
 from stripegen.outline import ArcEdge, CubicEdge, Edge, LineEdge, Point, Ring
@@ -128,6 +129,11 @@ class Plank:
     """Bars side by side from left to right, equally long, each beside the next along the whole of its side."""
 
     bars: tuple[Bar, ...]
+
+    def __post_init__(self) -> None:
+        lengths = {bar.length_mm for bar in self.bars}
+        if len(lengths) != 1:
+            raise GeometryError(f"strips in a plank must be equally long: got {sorted(lengths)}")
 
     @cached_property
     def lefts_mm(self) -> tuple[float, ...]:
