@@ -6,6 +6,8 @@ import csv
 import io
 import json
 import math
+import multiprocessing
+from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from xml.etree import ElementTree
 
@@ -278,3 +280,20 @@ def test_what_is_no_boolean_is_refused(value):
         produced(job().replace("shared_cuts = true", f"shared_cuts = {value}"))
     with pytest.raises(JobError, match='did you mean "shared_cuts"'):
         produced(job().replace("shared_cuts = true", "shared_cut = true"))
+
+
+def test_processes_give_the_same_sheets():
+    text = job("upright tapered", repeat=4).replace('quantity = 1\n', 'vinyl = "tin"\n').replace(
+        'width = 4\nvinyl = "tin"', 'width = 4\nvinyl = "role"'
+    )
+    text += '[vinyl.slate]\ncolour = "#4b5560"\nwidth = 200\nshared_cuts = true\n'
+    text += '[[order]]\nid = "B"\ncup = "upright"\npattern = "p"\nvinyl = "slate"\n'
+    made = produced(text)
+    assert len(made.vinyls) == 2
+    here = lay_out(made, "sheet", QUICK, prove, sharing=SHARING)
+    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as executor:
+        there = lay_out(made, "sheet", QUICK, prove, executor, sharing=SHARING)
+    assert all(sheet.shared_mm for sheet in here)
+    assert [[(each.placement, each.outline) for each in sheet.placed] for sheet in here] == [
+        [(each.placement, each.outline) for each in sheet.placed] for sheet in there
+    ]
