@@ -12,8 +12,9 @@ from collections.abc import Mapping, Sequence
 from stripegen.costs import Bill, Costs, money
 from stripegen.errors import Notice
 from stripegen.leftovers import Leftovers
+from stripegen.placing import Placed
 from stripegen.production import Piece
-from stripegen.sheets import OffcutPlace, Placed, Sheet
+from stripegen.sheets import OffcutPlace, Sheet
 from stripegen.writers.numbers import rounded
 
 FORMAT = "stripegen-manifest"

@@ -10,82 +10,23 @@ from dataclasses import dataclass, replace
 from stripegen.errors import NestError, Notice
 from stripegen.layout import (
     Blank,
-    Placement,
     SheetLayout,
     Stock,
     Supply,
     bound_mm,
     piece_area_mm2,
-    turn_matrix,
     used_length_mm,
 )
 from stripegen.mats import fits_mat, pack
-from stripegen.outline import Outline, Ring, Stroke
-from stripegen.planks import Plank
+from stripegen.placing import Placed, Way, placed_pieces, plain_way, shared_way
 from stripegen.production import Piece, Production
 from stripegen.proof import prove_mat
-from stripegen.sharing import Joined, ways_to_share
+from stripegen.sharing import ways_to_share
 from stripegen.spec import Job, Offcut, SheetSize, Vinyl
-from stripegen.stock import blank_of, plank_blank, sizes_of, supply_of, unit_blank
+from stripegen.stock import sizes_of, supply_of
 from stripegen.tasks import Lay, Prove, Sharing, Task, outcomes
 
 LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, Annex C
-
-
-@dataclass(frozen=True)
-class SharedPlace:
-    """Where a strip lies that shares cuts: its ring on the sheet, so that shared sides are the same numbers.
-
-    The ring ends with the side that it shares with the strip `before`, if there is one; `after` is the next.
-    """
-
-    ring: Ring
-    before: str | None
-    after: str | None
-
-    @property
-    def saved_mm(self) -> float:
-        """How much of it is cut with the strip before."""
-        last = [*self.ring.walk()][-1]
-        return math.dist(last[0], last[1].end) if self.before else 0.0
-
-
-@dataclass(frozen=True)
-class Placed:
-    """A piece on a sheet."""
-
-    piece: Piece
-    placement: Placement
-    shared: SharedPlace | None = None
-
-    @property
-    def outline(self) -> Outline:
-        """The true outline where it lies on the sheet."""
-        if self.shared:
-            return Outline(self.shared.ring)
-        place = self.placement
-        return self.piece.flat.outline.moved(math.radians(place.turn_deg), place.dx_mm, place.dy_mm)
-
-    @property
-    def cut(self) -> Outline | Stroke:
-        """What is cut of the outline: all, but for a side that is cut with the strip before."""
-        if self.shared and self.shared.before:
-            return Stroke(self.shared.ring.start, self.shared.ring.edges[:-1])
-        return self.outline
-
-    @property
-    def shares_cut_with(self) -> tuple[str, ...]:
-        """The pieces with which it shares a cut."""
-        both = (self.shared.before, self.shared.after) if self.shared else ()
-        return tuple(other for other in both if other)
-
-    def moved(self, dx_mm: float, dy_mm: float) -> Placed:
-        place, shared = self.placement, self.shared
-        if shared:
-            shared = replace(shared, ring=shared.ring.moved(0.0, dx_mm, dy_mm))
-        return replace(
-            self, placement=replace(place, dx_mm=place.dx_mm + dx_mm, dy_mm=place.dy_mm + dy_mm), shared=shared
-        )
 
 
 @dataclass(frozen=True)
@@ -167,7 +108,7 @@ def lay_out(
             continue
         parts, way = [], work.ways[outcome.number]
         for sheet in outcome.layout.sheets:
-            placed = [each for place in sheet.placements for each in _placed(place, work.pieces, way.wholes)]
+            placed = [each for place in sheet.placements for each in placed_pieces(place, work.pieces, way.wholes)]
             parts.append(_part(sheet, vinyl, job, work.supply, way.blanks, placed))
         for number, cut in enumerate(_cuts(parts, job.cutter.mat_mm), 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, cut, job.cutter.mat_mm))
@@ -231,98 +172,21 @@ class _Work:
     vinyl: Vinyl
     supply: Supply
     pieces: dict[str, Piece]
-    ways: list[_Way]
+    ways: list[Way]
 
     @classmethod
     def of(cls, vinyl: Vinyl, production: Production, sharing: Sharing | None) -> _Work:
         pieces = production.of_vinyl(vinyl.name)
         supply = supply_of(vinyl, production.job.cutter, production.job.offcuts)
-        ways = [_plain(pieces, vinyl)]
+        ways = [plain_way(pieces, vinyl)]
         if sharing and vinyl.shared_cuts:
-            ways += [_shared(ways[0], way, vinyl) for way in ways_to_share(pieces, vinyl, supply, sharing.by_order)]
+            ways += [shared_way(ways[0], way, vinyl) for way in ways_to_share(pieces, vinyl, supply, sharing.by_order)]
         return cls(vinyl, supply, {piece.id: piece for piece in pieces}, ways)
 
     @property
     def task(self) -> Task:
         first, *others = (tuple(way.blanks.values()) for way in self.ways)
         return Task(first, self.supply, tuple(others))
-
-
-@dataclass(frozen=True)
-class _Whole:
-    """Pieces that are placed as one, where each lies in their common frame, and the shift from that to the blank's.
-
-    `plank`: they share cuts, and lie there.
-    """
-
-    pieces: list[Piece]
-    poses: list[tuple[float, float, float]]
-    shift: tuple[float, float]
-    plank: Plank | None = None
-
-
-@dataclass(frozen=True)
-class _Way:
-    """What is placed, by name: a piece by itself, a unit or a plank."""
-
-    blanks: dict[str, Blank]
-    wholes: dict[str, _Whole]
-
-
-def _plain(pieces: Sequence[Piece], vinyl: Vinyl) -> _Way:
-    """Each piece by itself, or with its unit."""
-    blanks: dict[str, Blank] = {}
-    wholes: dict[str, _Whole] = {}
-    for piece in pieces:
-        if piece.unit is None:
-            blanks[piece.id] = blank_of(piece.id, piece.flat, vinyl)
-            continue
-        key, unit = piece.unit.id, piece.unit.unit
-        if key not in wholes:
-            blanks[key], shift = unit_blank(key, unit, vinyl)
-            wholes[key] = _Whole([], [], shift)
-        wholes[key].pieces.append(piece)
-        wholes[key].poses.append(unit.poses[piece.unit.number])
-    return _Way(blanks, wholes)
-
-
-def _shared(plain: _Way, planks: Sequence[Joined], vinyl: Vinyl) -> _Way:
-    """The same, but for the pieces that lie in planks."""
-    blanks, wholes = dict(plain.blanks), dict(plain.wholes)
-    for joined in planks:
-        for piece in joined.pieces[1:]:
-            del blanks[piece.id]
-        blanks[joined.key], shift = plank_blank(joined.key, joined.plank, vinyl)
-        wholes[joined.key] = _Whole(list(joined.pieces), list(joined.plank.poses), shift, joined.plank)
-    return _Way(blanks, wholes)
-
-
-def _placed(place: Placement, pieces: dict[str, Piece], wholes: dict[str, _Whole]) -> list[Placed]:
-    """The pieces that lie where a blank does."""
-    if place.key not in wholes:
-        return [Placed(pieces[place.key], place)]
-    whole, found = wholes[place.key], []
-    for number, (piece, (own_turn, x, y)) in enumerate(zip(whole.pieces, whole.poses, strict=True)):
-        dx, dy = _on_sheet(place, (x + whole.shift[0], y + whole.shift[1]))
-        turn_deg = place.turn_deg + math.degrees(own_turn)
-        own = Placement(key=piece.id, turn_deg=turn_deg, dx_mm=dx, dy_mm=dy)
-        found.append(Placed(piece, own, _shared_place(whole, number, place) if whole.plank else None))
-    return found
-
-
-def _shared_place(whole: _Whole, number: int, place: Placement) -> SharedPlace:
-    ring = whole.plank.rings[number].moved(math.radians(place.turn_deg), *_on_sheet(place, whole.shift))
-    before, after = (
-        whole.pieces[other].id if 0 <= other < len(whole.pieces) else None for other in (number - 1, number + 1)
-    )
-    return SharedPlace(ring, before, after)
-
-
-def _on_sheet(place: Placement, point: tuple[float, float]) -> tuple[float, float]:
-    """Where a point of a blank lies."""
-    cos, sin = turn_matrix(place.turn_deg)
-    x, y = point
-    return x * cos - y * sin + place.dx_mm, x * sin + y * cos + place.dy_mm
 
 
 def sheet_notices(sheets: Sequence[Sheet], mat: tuple[float, float] | None = None) -> tuple[Notice, ...]:

@@ -297,3 +297,29 @@ def test_processes_give_the_same_sheets():
     assert [[(each.placement, each.outline) for each in sheet.placed] for sheet in here] == [
         [(each.placement, each.outline) for each in sheet.placed] for sheet in there
     ]
+
+
+@pytest.mark.parametrize(
+    ("cup", "line", "does"),
+    [
+        ("upright", "stripes = 2", True),
+        ("tapered", "", True),
+        ("tapered", "stripes = 2", False),
+        ("tapered", 'stripes = 2\nends = "square"', False),  # the clearances cut them along arcs
+        ("tapered", 'stripes = 2\nends = "square"\nfrom = "10%"\nto = "90%"', True),
+    ],
+)
+def test_which_strips_are_straight(cup, line, does):
+    """As the README says."""
+    files, manifest = results(job(cup, line=line, repeat=4))
+    check(files, manifest)
+    assert any(piece["shares_cut_with"] for piece in manifest["pieces"]) == does
+
+
+def test_a_slanted_strip_shares_and_the_grain_keeps_its_slant():
+    diagonal = 'kind = "diagonal"\nends = "square"\nstart = { around = 0, down = "10%" }\nend = { around = 80, down = "90%" }'
+    text = job("tapered", 'grain = "cup"', repeat=10, quantity=4).replace('kind = "vertical"', diagonal)
+    files, manifest = results(text)
+    check(files, manifest)
+    assert any(piece["shares_cut_with"] for piece in manifest["pieces"])
+    assert {piece["placement"]["turn"] for piece in manifest["pieces"]} <= {0.0, 180.0}
