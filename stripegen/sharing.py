@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from stripegen.layout import Stock, Supply
 from stripegen.planks import Bar, Plank, planks_of
@@ -44,12 +44,15 @@ class _Group:
     bars: list[Bar]
     most_mm: float
     row: int
+    made: dict[tuple[int, ...], Plank] = field(default_factory=dict)  # by their bars: many are alike
 
     def planks(self, count: int) -> Iterator[Joined]:
         """In so many planks, at least; a strip by itself is none."""
         for own in planks_of(self.bars, max(1, min(count, len(self.bars))), self.most_mm):
             if len(own) > 1:
-                yield Joined(tuple(self.pieces[n] for n in own), Plank(tuple(self.bars[n] for n in own)))
+                bars = tuple(self.bars[n] for n in own)
+                plank = self.made.setdefault(tuple(map(id, bars)), Plank(bars))
+                yield Joined(tuple(self.pieces[n] for n in own), plank)
 
 
 def ways_to_share(pieces: Sequence[Piece], vinyl: Vinyl, supply: Supply, by_order: bool = False) -> list[list[Joined]]:
