@@ -123,10 +123,12 @@ def nest(
     from stripegen.leftovers import leftover_lines, leftovers
     from stripegen.nest import nest as search
     from stripegen.nest_groups import nest_by_order, nest_ungrouped
+    from stripegen.nest_shared import nest_sharing
     from stripegen.pool import executor_for, processors
     from stripegen.production import produce
     from stripegen.proof import prove
     from stripegen.sheets import lay_out
+    from stripegen.tasks import Sharing
 
     production = produce(job)
     counts = Counter(piece.vinyl for piece in production.pieces)
@@ -136,7 +138,15 @@ def nest(
     ):
         ways = [search] if group is None else [nest_ungrouped, nest_by_order]
         nested = [
-            lay_out(production, "sheet", partial(way, effort=effort), prove, executor, _part(progress, number, len(ways)))
+            lay_out(
+                production,
+                "sheet",
+                partial(way, effort=effort),
+                prove,
+                executor,
+                _part(progress, number, len(ways)),
+                Sharing(partial(nest_sharing, effort=effort, way_to_nest=way), by_order=way is nest_by_order),
+            )
             for number, way in enumerate(ways)
         ]
     orders = [order.id for order in job.orders]
@@ -175,10 +185,12 @@ def preview(job, selection, out: Path, replace: bool) -> None:
 def check(job, selection) -> None:
     """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
     from stripegen.nest import lay_to_check
+    from stripegen.nest_shared import share_to_check
     from stripegen.proof import prove
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
+    from stripegen.tasks import Sharing
 
-    production, _ = _lay_out("strips", lay_to_check, prove, job)
+    production, _ = _lay_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
     sure = surenesses(production)
     notices = (*production.notices, *(notice for each in sure for notice in joint_notices(each, job.units)))
     _tell(notices)
@@ -280,12 +292,12 @@ def _one_order(cup: str, pattern: str, vinyl: tuple[str, ...], quantity: int):
     )
 
 
-def _lay_out(stem: str, lay: Callable, prove: Callable, job):
+def _lay_out(stem: str, lay: Callable, prove: Callable, job, **more):
     from stripegen.production import produce
     from stripegen.sheets import lay_out
 
     production = produce(job)
-    return production, lay_out(production, stem, lay, prove)
+    return production, lay_out(production, stem, lay, prove, **more)
 
 
 def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replace: bool) -> None:
@@ -302,6 +314,7 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
         click.echo(
             f"{sheet.name:{width}}  {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
             f"{_count(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
+            + (f", {sheet.shared_mm:.0f} mm of cuts shared" if sheet.shared_mm else "")
         )
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
 

@@ -182,7 +182,11 @@ class Drawing:
                 waiting.extend(reversed(item.items))
 
 
-def cut_drawing(width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline]]) -> Drawing:
-    """A cut sheet: each piece one path in a black hairline, its id the piece's, and nothing else."""
+def cut_drawing(width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline | Stroke]]) -> Drawing:
+    """A cut sheet: each piece one path in a black hairline, its id the piece's, and nothing else.
+
+    A piece of which one side is cut with another piece's is the stroke of its other sides.
+    """
     pen = {"stroke": BLACK, "stroke_width_mm": HAIRLINE_MM}
-    return Drawing(width_mm, height_mm, tuple(PathItem.of(shape, id=piece, **pen) for piece, shape in pieces))
+    shapes = ((piece, (shape,) if isinstance(shape, Stroke) else shape.rings) for piece, shape in pieces)
+    return Drawing(width_mm, height_mm, tuple(PathItem(shapes=rings, id=piece, **pen) for piece, rings in shapes))

@@ -6,7 +6,8 @@ import math
 
 from stripegen.drawing import Drawing, Item, PathItem, TextItem
 from stripegen.outline import Ring, Stroke
-from stripegen.sheets import OffcutPlace, Placed, Sheet
+from stripegen.placing import Placed
+from stripegen.sheets import OffcutPlace, Sheet
 
 INK = "#222222"
 PALE = "#f1eee8"

@@ -64,6 +64,8 @@ class Blank:
         The turn that lays the centre line's middle direction along the sheet's y.
     solids : rings with the rings of their holes
         What is really cut out within the outline, if that is not all of it: pieces that keep their places.
+    shares_cuts : bool
+        Whether the solids fill the outline side by side, each sharing a whole side with the one before.
 
     Raises
     ------
@@ -78,6 +80,7 @@ class Blank:
     turns: str = "any"
     lean_deg: float = 0.0
     solids: tuple[tuple[Ring, tuple[Ring, ...]], ...] = ()
+    shares_cuts: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "outline", _rounded_ring(self.outline, self.key))

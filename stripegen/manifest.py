@@ -12,8 +12,9 @@ from collections.abc import Mapping, Sequence
 from stripegen.costs import Bill, Costs, money
 from stripegen.errors import Notice
 from stripegen.leftovers import Leftovers
+from stripegen.placing import Placed
 from stripegen.production import Piece
-from stripegen.sheets import OffcutPlace, Placed, Sheet
+from stripegen.sheets import OffcutPlace, Sheet
 from stripegen.writers.numbers import rounded
 
 FORMAT = "stripegen-manifest"
@@ -23,7 +24,7 @@ COST_COLUMNS = ("sheet", "vinyl", "order", "piece_area_mm2", "length_mm", "price
 COLUMNS = (
     "id", "order", "cup_no", "cup", "line", "vinyl", "width_mm", "true_length_mm", "cut_length_mm", "area_mm2",
     "strain", "start_around_deg", "start_down_mm", "end_around_deg", "end_down_mm", "sheet", "turn_deg", "x_mm",
-    "y_mm",
+    "y_mm", "shares_cut_with",
 )  # fmt: skip
 
 
@@ -100,6 +101,7 @@ def _piece(piece: Piece, sheet: Sheet, placed: Placed) -> dict:
             "turn": rounded(place.turn_deg, 6),
             "move": [rounded(place.dx_mm, 6), rounded(place.dy_mm, 6)],
         },
+        "shares_cut_with": list(placed.shares_cut_with),
     }
 
 
@@ -120,6 +122,7 @@ def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
         "bound": rounded(sheet.bound_mm, 6),
         "tightness": rounded(sheet.tightness, 6),
         "waste": rounded(sheet.waste, 6),
+        "shared_length": rounded(sheet.shared_mm, 6),
         "offcuts": [_offcut(offcut) for offcut in sheet.offcuts],
     }
 
@@ -218,12 +221,13 @@ def warning_row(notice: Notice) -> dict:
 
 def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[str, str]) -> bytes:
     """A row a piece, in reading order; `cups` maps an order's id to its cup's name."""
-    where = {placed.piece.id: (sheet, placed.placement) for sheet in sheets for placed in sheet.placed}
+    where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for piece in pieces:
-        flat, (sheet, place) = piece.flat, where[piece.id]
+        flat, (sheet, placed) = piece.flat, where[piece.id]
+        place = placed.placement
         (around0, down0), (around1, down1) = flat.start, flat.end
         numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.area_mm2)
         places = (math.degrees(around0), down0, math.degrees(around1), down1)
@@ -233,6 +237,7 @@ def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[s
             + [f"{rounded(flat.strain, 6):.6f}"]
             + [f"{rounded(value, 3):.3f}" for value in places]
             + [sheet.name, f"{rounded(place.turn_deg, 4):.4f}", f"{rounded(place.dx_mm):.4f}", f"{rounded(place.dy_mm):.4f}"]
+            + [" ".join(placed.shares_cut_with)]
         )
     return text.getvalue().encode()
 

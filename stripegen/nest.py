@@ -75,7 +75,7 @@ def nest(
         plans.append(plan)
         if not any(plan.left):
             layouts.append(_layout(plan.cuts, shapes, supply))
-            if _cost(layouts[-1], by_key, supply)[:2] <= least:
+            if cost_of(layouts[-1], by_key, supply)[:2] <= least:
                 break
     # A few odd shapes may lie better in plain rows; what is nested must never take more than that.
     try:
@@ -86,7 +86,7 @@ def nest(
             over = [blank for shape in shapes for blank in _last_of(shape, most.left[shape.index])]
             raise _too_little(over, supply, effort) from None
     told(1.0)
-    return min(layouts, key=lambda layout: _cost(layout, by_key, supply))
+    return min(layouts, key=lambda layout: cost_of(layout, by_key, supply))
 
 
 def lay_to_check(blanks: Sequence[Blank], supply: Supply) -> Layout:
@@ -110,7 +110,7 @@ def _rising(progress: Callable[[float], None] | None) -> Callable[[float], None]
     return tell
 
 
-def _cost(layout: Layout, blanks: dict[str, Blank], supply: Supply) -> tuple[int, float, float]:
+def cost_of(layout: Layout, blanks: dict[str, Blank], supply: Supply) -> tuple[int, float, float]:
     """New sheets, what they take (of the last what is used), what is spent of offcuts."""
     taken_mm2, last_mm2, spent_mm2, count = 0.0, 0.0, 0.0, 0
     for sheet in layout.sheets:
@@ -129,7 +129,7 @@ def _cost(layout: Layout, blanks: dict[str, Blank], supply: Supply) -> tuple[int
 
 
 def _least_new(blanks: Sequence[Blank], supply: Supply) -> tuple[int, float]:
-    """What nothing without offcuts can better, by area: the new sheets, and what they take as `_cost` has it."""
+    """What nothing without offcuts can better, by area: the new sheets, and what they take as `cost_of` has it."""
     stocks = [supply.lots[number].stock for number in supply.new]
     rim_mm = 2 * stocks[0].margin_mm - stocks[0].gap_mm
     largest = max(stocks, key=lambda stock: (stock.width_mm - rim_mm) * (stock.usable_length_mm - rim_mm))

@@ -331,7 +331,7 @@ class _Chain:
 
 @dataclass(frozen=True, slots=True)
 class Stroke(_Chain):
-    """An open chain of edges, for pictures."""
+    """An open chain of edges, for pictures and for what is cut with another piece."""
 
     @classmethod
     def through(cls, points: Iterable[Point]) -> Stroke:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -25,7 +26,8 @@ def prove(layout: Layout, blanks: Sequence[Blank], stock: Stock | Supply) -> Non
 
     Every blank lies there exactly once, at a turn it may take, as a valid shape, within the margins of
     its sheet, and at least the gap from every other; what true curves may bulge past the outlines
-    counts, at the margins and between pieces. Lengths are held to 1e-6 mm. Each sheet is one of the
+    counts, at the margins and between pieces. Pieces that share cuts fill their blank, and each shares a whole
+    side with the one before. Lengths are held to 1e-6 mm. Each sheet is one of the
     supply's, none of those is used more often than it is there, and of a roll no more than is left.
     """
     supply = Supply.of(stock)
@@ -33,6 +35,9 @@ def prove(layout: Layout, blanks: Sequence[Blank], stock: Stock | Supply) -> Non
     if len(by_key) != len(blanks):
         raise NestError("two pieces have the same name")
     _prove_count(layout, by_key)
+    for blank in blanks:
+        if blank.shares_cuts:
+            _prove_shared(blank)
     _prove_supply(layout, by_key, supply)
     for number, sheet in enumerate(layout.sheets, start=1):
         if not sheet.placements:
@@ -69,6 +74,33 @@ def _prove_count(layout: Layout, by_key: Mapping[str, Blank]) -> None:
     for key in by_key:
         if key not in found:
             raise NestError(f"piece {key} is on no sheet")
+
+
+def _prove_shared(blank: Blank) -> None:
+    """Solids that fill the outline and overlap nowhere, each with a whole side of its own on one of the one before."""
+    solids = [shapely.Polygon(*solid) for solid in blank.solids]
+    if len(solids) < 2 or not all(solid.is_valid for solid in solids):
+        raise NestError(f"piece {blank.key}: pieces that share cuts must be two or more sound shapes")
+    outline = shapely.Polygon(blank.outline, blank.holes)
+    over_mm2 = abs(math.fsum(solid.area for solid in solids) - outline.area)
+    apart_mm2 = shapely.union_all(solids).symmetric_difference(outline).area
+    if max(over_mm2, apart_mm2) > TOLERANCE_MM * outline.length:
+        raise NestError(f"piece {blank.key}: the pieces that share cuts do not fill its outline")
+    shared_mm = 0.0
+    for before, after in pairwise(solids):
+        common = _sides(before) & _sides(after)
+        if len(common) != 1:
+            raise NestError(f"piece {blank.key}: each of the pieces that share cuts must share one whole side with the next")
+        shared_mm += math.dist(*common.pop())
+    # what lies inside the outline are those sides, and each of them twice
+    if abs(math.fsum(solid.length for solid in solids) - outline.length - 2 * shared_mm) > TOLERANCE_MM * len(solids):
+        raise NestError(f"piece {blank.key}: pieces that share cuts meet elsewhere too")
+
+
+def _sides(solid: shapely.Polygon) -> set[frozenset[tuple[float, float]]]:
+    """Each side of the outer ring by its two ends, to 1e-6 mm."""
+    points = [(round(x / TOLERANCE_MM), round(y / TOLERANCE_MM)) for x, y in solid.exterior.coords]
+    return {frozenset((x * TOLERANCE_MM, y * TOLERANCE_MM) for x, y in pair) for pair in pairwise(points)}
 
 
 def _prove_supply(layout: Layout, by_key: Mapping[str, Blank], supply: Supply) -> None:

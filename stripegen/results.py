@@ -78,7 +78,7 @@ def sheets_result(
     files = _Files()
     for number, sheet in enumerate(sheets, 1):
         cut = cut_drawing(
-            sheet.width_mm, sheet.length_mm, [(placed.piece.id, placed.outline) for placed in sheet.placed]
+            sheet.width_mm, sheet.length_mm, [(placed.piece.id, placed.cut) for placed in sheet.placed]
         )
         for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet, by_order))):
             files.add(f"{name}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())

@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from stripegen.errors import NestError, Notice
 from stripegen.layout import (
     Blank,
-    Placement,
     SheetLayout,
     Stock,
     Supply,
@@ -19,32 +18,15 @@ from stripegen.layout import (
     used_length_mm,
 )
 from stripegen.mats import fits_mat, pack
-from stripegen.outline import Outline
+from stripegen.placing import Placed, Way, placed_pieces, plain_way, shared_way
 from stripegen.production import Piece, Production
 from stripegen.proof import prove_mat
+from stripegen.sharing import ways_to_share
 from stripegen.spec import Job, Offcut, SheetSize, Vinyl
-from stripegen.stock import blank_of, sizes_of, supply_of, unit_blank
-from stripegen.tasks import Lay, Prove, Task, outcomes
+from stripegen.stock import sizes_of, supply_of
+from stripegen.tasks import Lay, Prove, Sharing, Task, outcomes
 
 LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, Annex C
-
-
-@dataclass(frozen=True)
-class Placed:
-    """A piece on a sheet."""
-
-    piece: Piece
-    placement: Placement
-
-    @property
-    def outline(self) -> Outline:
-        """The true outline where it lies on the sheet."""
-        place = self.placement
-        return self.piece.flat.outline.moved(math.radians(place.turn_deg), place.dx_mm, place.dy_mm)
-
-    def moved(self, dx_mm: float, dy_mm: float) -> Placed:
-        place = self.placement
-        return replace(self, placement=replace(place, dx_mm=place.dx_mm + dx_mm, dy_mm=place.dy_mm + dy_mm))
 
 
 @dataclass(frozen=True)
@@ -84,6 +66,11 @@ class Sheet:
         whole = OffcutPlace(0.0, 0.0, self.width_mm, self.length_mm, self.used_length_mm)
         return bool(self.offcuts) and self.offcuts != (whole,)
 
+    @property
+    def shared_mm(self) -> float:
+        """How much less is cut than if no strip shared a cut."""
+        return math.fsum(each.shared.saved_mm for each in self.placed if each.shared)
+
 
 def lay_out(
     production: Production,
@@ -92,6 +79,7 @@ def lay_out(
     prove: Prove,
     executor: Executor | None = None,
     progress: Callable[[float], None] | None = None,
+    sharing: Sharing | None = None,
 ) -> list[Sheet]:
     """Every piece of a job on sheets of its vinyl, as much of it as the cutter takes, each layout proved.
 
@@ -101,6 +89,7 @@ def lay_out(
     executor : runs a task for each vinyl, which is sent that vinyl's blanks alone; None: one after the other, here
         Sheets are the same whatever runs them. To cross to another process `lay` and `prove` must be picklable.
     progress : called now and then with the share done, 0 to 1
+    sharing : how vinyls are laid out whose strips may share cuts; None: as all others, and no cut is shared
 
     Raises
     ------
@@ -110,17 +99,17 @@ def lay_out(
     sheets: list[Sheet] = []
     faults: list[str] = []
     job = production.job
-    works = [_Work.of(vinyl, production) for vinyl in production.vinyls]
-    tasks = [Task(tuple(work.blanks.values()), work.supply) for work in works]
-    for work, outcome in zip(works, outcomes(tasks, lay, prove, executor, progress), strict=True):
+    works = [_Work.of(vinyl, production, sharing) for vinyl in production.vinyls]
+    tasks = [work.task for work in works]
+    for work, outcome in zip(works, outcomes(tasks, lay, prove, executor, progress, sharing), strict=True):
         vinyl = work.vinyl
         if isinstance(outcome, NestError):
             faults += [f"{vinyl.where}: {line}" for line in str(outcome).splitlines()]
             continue
-        parts = []
-        for sheet in outcome.sheets:
-            placed = [each for place in sheet.placements for each in _placed(place, work.pieces, work.wholes)]
-            parts.append(_part(sheet, vinyl, job, work.supply, work.blanks, placed))
+        parts, way = [], work.ways[outcome.number]
+        for sheet in outcome.layout.sheets:
+            placed = [each for place in sheet.placements for each in placed_pieces(place, work.pieces, way.wholes)]
+            parts.append(_part(sheet, vinyl, job, work.supply, way.blanks, placed))
         for number, cut in enumerate(_cuts(parts, job.cutter.mat_mm), 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, cut, job.cutter.mat_mm))
     if faults:
@@ -178,57 +167,26 @@ def _extent(part: _Part) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class _Work:
-    """A vinyl, all pieces that are cut of it, and what is placed of them, on what."""
+    """A vinyl, all pieces that are cut of it, on what, and the ways to place them: the first shares no cut."""
 
     vinyl: Vinyl
     supply: Supply
     pieces: dict[str, Piece]
-    blanks: dict[str, Blank]
-    wholes: dict[str, _Whole]
+    ways: list[Way]
 
     @classmethod
-    def of(cls, vinyl: Vinyl, production: Production) -> _Work:
-        pieces = {piece.id: piece for piece in production.of_vinyl(vinyl.name)}
+    def of(cls, vinyl: Vinyl, production: Production, sharing: Sharing | None) -> _Work:
+        pieces = production.of_vinyl(vinyl.name)
         supply = supply_of(vinyl, production.job.cutter, production.job.offcuts)
-        return cls(vinyl, supply, pieces, *_blanks(list(pieces.values()), vinyl))
+        ways = [plain_way(pieces, vinyl)]
+        if sharing and vinyl.shared_cuts:
+            ways += [shared_way(ways[0], way, vinyl) for way in ways_to_share(pieces, vinyl, supply, sharing.by_order)]
+        return cls(vinyl, supply, {piece.id: piece for piece in pieces}, ways)
 
-
-@dataclass(frozen=True)
-class _Whole:
-    """Pieces that are placed as one, and the shift from their unit's frame to the blank's."""
-
-    pieces: list[Piece]
-    shift: tuple[float, float]
-
-
-def _blanks(pieces: Sequence[Piece], vinyl: Vinyl) -> tuple[dict[str, Blank], dict[str, _Whole]]:
-    """What is placed, by name: each piece by itself, or with its unit."""
-    blanks: dict[str, Blank] = {}
-    wholes: dict[str, _Whole] = {}
-    for piece in pieces:
-        if piece.unit is None:
-            blanks[piece.id] = blank_of(piece.id, piece.flat, vinyl)
-        elif piece.unit.id in wholes:
-            wholes[piece.unit.id].pieces.append(piece)
-        else:
-            blanks[piece.unit.id], shift = unit_blank(piece.unit.id, piece.unit.unit, vinyl)
-            wholes[piece.unit.id] = _Whole([piece], shift)
-    return blanks, wholes
-
-
-def _placed(place: Placement, pieces: dict[str, Piece], wholes: dict[str, _Whole]) -> list[Placed]:
-    """The pieces that lie where a blank does."""
-    if place.key not in wholes:
-        return [Placed(pieces[place.key], place)]
-    whole, found = wholes[place.key], []
-    turn = math.radians(place.turn_deg)
-    for piece in whole.pieces:
-        own_turn, x, y = piece.unit.unit.poses[piece.unit.number]
-        x, y = x + whole.shift[0], y + whole.shift[1]
-        dx = x * math.cos(turn) - y * math.sin(turn) + place.dx_mm
-        dy = x * math.sin(turn) + y * math.cos(turn) + place.dy_mm
-        found.append(Placed(piece, Placement(key=piece.id, turn_deg=place.turn_deg + math.degrees(own_turn), dx_mm=dx, dy_mm=dy)))
-    return found
+    @property
+    def task(self) -> Task:
+        first, *others = (tuple(way.blanks.values()) for way in self.ways)
+        return Task(first, self.supply, tuple(others))
 
 
 def sheet_notices(sheets: Sequence[Sheet], mat: tuple[float, float] | None = None) -> tuple[Notice, ...]:

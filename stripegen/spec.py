@@ -241,6 +241,7 @@ class Vinyl:
     piece_gap_mm: float = 1.5
     grain: str = "none"
     flip: bool = True
+    shared_cuts: bool = False
     price_square_metre: float | None = None
     price_sheet: float | None = None
     price_roll: float | None = None

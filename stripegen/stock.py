@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterable
 
 from stripegen.flat import CHORD_MM, FlatPiece
-from stripegen.layout import Blank, Lot, Stock, Supply
+from stripegen.layout import Blank, Lot, Stock, Supply, rounded_turn
 from stripegen.outline import Point
+from stripegen.planks import Bar, Plank
 from stripegen.spec import Cutter, Offcut, SheetSize, Vinyl
 from stripegen.together import Unit
 
@@ -81,6 +82,34 @@ def unit_blank(key: str, unit: Unit, vinyl: Vinyl) -> tuple[Blank, tuple[float, 
         solids=tuple((ring(outer), tuple(map(ring, holes))) for outer, holes in placed),
     )
     return blank, (-left, -top)
+
+
+def plank_turn(bar: Bar, vinyl: Vinyl) -> float | None:
+    """The turn at which the grain lets a plank of such bars lie; None: any."""
+    if vinyl.grain == "none":
+        return None
+    return rounded_turn(-math.degrees(bar.turn_rad)) if vinyl.grain == "cup" else 0.0
+
+
+def plank_blank(key: str, plank: Plank, vinyl: Vinyl) -> tuple[Blank, tuple[float, float]]:
+    """What the layout needs to know of strips that share cuts, and the shift from their plank's frame to the blank's."""
+    border = plank.border
+    top = min(y for _, y in border)
+
+    def ring(points: Iterable[Point]) -> tuple[Point, ...]:
+        return tuple((x, round(y - top, 4) + 0.0) for x, y in points)
+
+    turn_deg = plank_turn(plank.bars[0], vinyl)
+    blank = Blank(
+        key=key,
+        outline=ring(border),
+        slack_mm=max(bar.slack_mm for bar in plank.bars),
+        turns="any" if turn_deg is None else "along-flip" if vinyl.flip else "along",
+        lean_deg=turn_deg or 0.0,
+        solids=tuple((ring(points), ()) for points in plank.polygons),
+        shares_cuts=True,
+    )
+    return blank, (0.0, -top)
 
 
 def _turns(vinyl: Vinyl) -> str:

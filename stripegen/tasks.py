@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
+from dataclasses import dataclass
 from functools import partial
 from typing import NamedTuple
 
@@ -14,18 +15,43 @@ Lay = Callable[..., Layout]  # of blanks and a supply; of progress too, where th
 Prove = Callable[[Layout, Sequence[Blank], Supply], None]
 
 
+@dataclass(frozen=True)
+class Sharing:
+    """How a vinyl whose strips may share cuts is laid out; `by_order`: no two orders' strips share one.
+
+    `lay` takes several ways to have the same pieces in blanks, the first of which shares none, and a supply; of progress
+    too, where that is asked for. It gives the number of a way and its layout. To cross to another process it must be
+    picklable.
+    """
+
+    lay: Callable[..., tuple[int, Layout]]
+    by_order: bool = False
+
+
 class Task(NamedTuple):
-    """What is to be laid out, and on what."""
+    """What is to be laid out, and on what; `others` are the same pieces in other blanks, some of which share cuts."""
 
     blanks: tuple[Blank, ...]
     supply: Supply
+    others: tuple[tuple[Blank, ...], ...] = ()
 
 
-def lay_one(lay: Lay, prove: Prove, task: Task) -> Layout:
+class Laid(NamedTuple):
+    """A vinyl's layout, and of what: its blanks, or the others of this number from 1 on."""
+
+    layout: Layout
+    number: int = 0
+
+
+def lay_one(lay: Lay, prove: Prove, task: Task, sharing: Sharing | None = None, **told) -> Laid:
     """One vinyl laid out and proved: all that an executor is asked to run."""
-    layout = lay(*task)
-    prove(layout, *task)
-    return layout
+    ways = (task.blanks, *task.others)
+    if sharing and task.others:
+        number, layout = sharing.lay(ways, task.supply, **told)
+    else:
+        number, layout = 0, lay(task.blanks, task.supply, **told)
+    prove(layout, ways[number], task.supply)
+    return Laid(layout, number)
 
 
 def outcomes(
@@ -34,22 +60,23 @@ def outcomes(
     prove: Prove,
     executor: Executor | None,
     progress: Callable[[float], None] | None,
-) -> list[Layout | NestError]:
+    sharing: Sharing | None = None,
+) -> list[Laid | NestError]:
     """Each task's layout, or why there is none, in the tasks' order; arguments as for `sheets.lay_out`."""
     total, done = sum(len(task.blanks) for task in tasks), 0
-    found: dict[int, Layout | NestError] = {}
+    found: dict[int, Laid | NestError] = {}
     if executor is None:
         for number, task in enumerate(tasks):
-            own = lay
+            told = {}
             if progress:
-                own = partial(lay, progress=partial(_tell, progress, done / total, len(task.blanks) / total))
-            found[number] = _outcome(partial(lay_one, own, prove, task))
+                told["progress"] = partial(_tell, progress, done / total, len(task.blanks) / total)
+            found[number] = _outcome(partial(lay_one, lay, prove, task, sharing, **told))
             done += len(task.blanks)
         return list(found.values())
     futures: dict[Future, int] = {}
     try:
         for number in sorted(range(len(tasks)), key=lambda number: -len(tasks[number].blanks)):  # the longest first
-            futures[executor.submit(lay_one, lay, prove, tasks[number])] = number
+            futures[executor.submit(lay_one, lay, prove, tasks[number], sharing)] = number
         for future in as_completed(futures):
             number = futures[future]
             found[number] = _outcome(future.result)
@@ -64,7 +91,7 @@ def outcomes(
     return [found[number] for number in range(len(tasks))]
 
 
-def _outcome(run: Callable[[], Layout]) -> Layout | NestError:
+def _outcome(run: Callable[[], Laid]) -> Laid | NestError:
     try:
         return run()
     except NestError as error:

@@ -16,11 +16,12 @@ from hypothesis import strategies as st
 
 from stripegen.costs import costs_lines, costs_of, money, shared, sheet_cents
 from stripegen.jobfile import parse_job
+from stripegen.placing import Placed
 from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
 from stripegen.results import sheets_result
-from stripegen.sheets import OffcutPlace, Placed, Sheet, lay_out
+from stripegen.sheets import OffcutPlace, Sheet, lay_out
 from stripegen.spec import Vinyl
 
 ROLL = Vinyl(name="ink", colour="#20242c", width_mm=200.0)

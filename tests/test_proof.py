@@ -181,3 +181,32 @@ def test_the_turn_is_the_stated_one():
     tip = (60 - 60 * math.sin(angle), 10 + 60 * math.cos(angle))
     refused(layout_of(("p0", 30, 60, 10), ("p1", 0, tip[0], tip[1])), [blank, other], match="p0 and p1")
     prove(layout_of(("p0", 30, 60, 10), ("p1", 0, 120 - tip[0], tip[1])), [blank, other], SHEET)
+
+
+def plank(*boxes: tuple[float, float, float, float], outline=None) -> Blank:
+    """A blank of rectangles (x0, y0, x1, y1) that share cuts, 10 x 40 mm unless said otherwise."""
+    solids = tuple((((x0, y0), (x1, y0), (x1, y1), (x0, y1)), ()) for x0, y0, x1, y1 in boxes)
+    return Blank(key="p", outline=outline or strip(10, 40), solids=solids, shares_cuts=True)
+
+
+AT_THE_MARGIN = layout_of(("p", 0, 5, 5))
+
+
+def test_strips_that_fill_their_blank_side_by_side_may_share_cuts():
+    prove(AT_THE_MARGIN, [plank((0, 0, 4, 40), (4, 0, 6, 40), (6, 0, 10, 40))], SHEET)
+
+
+@pytest.mark.parametrize(
+    ("boxes", "match"),
+    [
+        ([(0, 0, 10, 40)], "two or more"),
+        ([(0, 0, 4, 40), (4, 0, 9.999, 40)], "do not fill"),
+        ([(0, 0, 4, 40), (4.0001, 0, 10, 40)], "do not fill"),  # a gap
+        ([(0, 0, 4.0001, 40), (4, 0, 10, 40)], "do not fill"),  # an overlap
+        ([(0, 0, 4, 40), (4, 0, 10, 20), (4, 20, 10, 40)], "one whole side"),  # half of a side each
+        ([(0, 0, 4, 40), (6, 0, 10, 40), (4, 0, 6, 40)], "one whole side"),  # not one beside the next
+        ([(0, 0, 5, 20), (5, 0, 10, 20), (5, 20, 10, 40), (0, 20, 5, 40)], "elsewhere"),  # the last shares with the first
+    ],
+)
+def test_what_does_not_share_its_cuts_rightly_is_caught(boxes, match):
+    refused(AT_THE_MARGIN, [plank(*boxes)], match=match)

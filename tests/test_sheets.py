@@ -14,10 +14,11 @@ from stripegen.errors import NestError
 from stripegen.jobfile import parse_job
 from stripegen.layout import Layout, Placement, SheetLayout
 from stripegen.nest import nest
+from stripegen.placing import Placed
 from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
-from stripegen.sheets import Placed, lay_out, sheet_notices
+from stripegen.sheets import lay_out, sheet_notices
 from stripegen.spec import Cutter, Offcut, SheetSize, Vinyl
 from stripegen.stock import blank_of, stock_of, supply_of
 

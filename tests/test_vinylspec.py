@@ -44,6 +44,7 @@ def test_everything():
     assert (roll.price_roll, roll.roll_length_mm, roll.length_mm) == (24, 25_000, None)
     assert (roll.price_sheet, roll.price_square_metre) == (None, None)
     assert vinyl_of("flip = false").flip is False
+    assert vinyl_of("shared_cuts = true").shared_cuts is True and vinyl_of("").shared_cuts is False
     assert vinyl_of("thickness = 0.08").thickness_mm == 0.08
 
 
@@ -61,6 +62,9 @@ def test_everything():
         (VINYL + "piece_gap = -1", "piece_gap: read -1; must be a length of 0 or more"),
         (VINYL + 'grain = "across"', 'grain: read "across"; must be one of "none", "cup", "strip"'),
         (VINYL + 'flip = "no"', 'flip: read "no"; must be true or false'),
+        (VINYL + 'shared_cuts = "no"', 'shared_cuts: read "no"; must be true or false, without quotes'),
+        (VINYL + "shared_cuts = 1", "shared_cuts: read 1; must be true or false"),
+        (VINYL + "share_cuts = true", 'share_cuts: is not a key of this table; did you mean "shared_cuts"?'),
         (VINYL + "price = -1", "price: read -1; must be a number from 0"),
         (VINYL + 'price = "14"', 'price: read "14"; must be a number from 0'),
         (VINYL + "length = 500\nprice = {}", "price.sheet: is missing"),

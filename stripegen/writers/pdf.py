@@ -14,7 +14,7 @@ from types import ModuleType
 
 from stripegen.drawing import Drawing, cut_drawing
 from stripegen.errors import StripegenError
-from stripegen.outline import Outline
+from stripegen.outline import Outline, Stroke
 from stripegen.writers.svg import drawing_svg
 
 PNG_MOST_PX = 16_000
@@ -34,8 +34,8 @@ class CairoMissing(StripegenError):
     """The cairo library, which draws PDF and PNG, can't be loaded."""
 
 
-def cut_pdf(width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline]]) -> bytes:
-    """A cut sheet: each (id, outline) one closed path in a black hairline, and nothing else.
+def cut_pdf(width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline | Stroke]]) -> bytes:
+    """A cut sheet: each (id, shape) one path in a black hairline, an outline's closed, and nothing else.
 
     Raises
     ------

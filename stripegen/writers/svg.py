@@ -34,9 +34,9 @@ _NOT_XML_TEXT = re.compile("[^\x20-\x7e\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010
 
 
 def cut_svg(
-    width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline]], *, arcs_as_cubics: bool = False
+    width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline | Stroke]], *, arcs_as_cubics: bool = False
 ) -> str:
-    """A cut sheet: each (id, outline) one closed path in a black hairline, and nothing else."""
+    """A cut sheet: each (id, shape) one path in a black hairline, an outline's closed, and nothing else."""
     return drawing_svg(cut_drawing(width_mm, height_mm, pieces), arcs_as_cubics=arcs_as_cubics)
 
 
