@@ -13,7 +13,7 @@ import numpy as np
 
 from stripegen.courses import Course, Leg
 from stripegen.crossing import level_t, upright_t
-from stripegen.curves import EXACT_DIGITS, Curve, Parallel, Straight, traits
+from stripegen.curves import EXACT_DIGITS, Beside, Curve, Parallel, Straight, traits
 from stripegen.errors import GeometryError
 from stripegen.margins import cross_edge
 from stripegen.shapes import Edge, Shape
@@ -68,10 +68,12 @@ def side(course: Course, distance_mm: float) -> list[Edge]:
         like = (traits(leg.curve, leg.place(leg.t0)[0], EXACT_DIGITS), leg.t0, leg.t1, leg.start_cut, leg.end_cut)
         if like not in known:  # a zigzag's legs are copies of two
             _check_fold(leg, distance_mm)
+            _check_torn(curve, leg.t0, leg.t1)
             t0 = _cut_t(course, leg, curve, leg.t0, leg.start_cut, distance_mm)
             t1 = _cut_t(course, leg, curve, leg.t1, leg.end_cut, distance_mm)
             if t1 <= t0:
                 raise GeometryError("it is too wide for so short a way: its two end cuts cross within it")
+            _check_torn(curve, t0, t1)
             known[like] = t0, t1
         edges.append(Edge(curve, *known[like]))
     return edges
@@ -121,6 +123,11 @@ def _check_fold(leg: Leg, distance_mm: float) -> None:
     bend = float(np.max(leg.curve.curvature(np.linspace(leg.t0, leg.t1, 9)) * distance_mm))
     if bend >= 1:
         raise GeometryError("it is too wide for so tight a curve: its inner edge would fold over itself")
+
+
+def _check_torn(curve: Curve, t0: float, t1: float) -> None:
+    if isinstance(curve, Beside) and curve.is_torn(t0, t1):
+        raise GeometryError("it is too wide to run so nearly straight down over bends of the wall: make it narrower")
 
 
 def _overlapped(course: Course, distance_mm: float, overlap_mm: float) -> Course:

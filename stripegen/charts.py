@@ -21,9 +21,12 @@ from stripegen.fitting import evened, fitted, ways_along
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge, Point
 from stripegen.planecurves import PlaneCurve, plane_curve
 from stripegen.shapes import Edge
+from stripegen.steep import is_steep
 from stripegen.surface import Frustum
 
 STRAIGHT_SLOPE = 1e-10  # a parallel of a wall that tapers less is straight, near enough
+
+FULL_SWEEP = 2 * math.pi - 1e-9  # an arc that sweeps more is none
 
 FlatEdges = list[LineEdge | ArcEdge | CubicEdge]
 
@@ -55,7 +58,7 @@ class Unrolled:
             return [LineEdge(end)]
         if isinstance(curve, Parallel):
             apex = (0.0, -float(self.section.radius_mm(self.about[1])) / slope)
-            return [ArcEdge(end, evened(apex, start, end), (slope < 0) == (edge.t1 > edge.t0))]
+            return [_arc(slope * (edge.t0 - edge.t1), apex, start, end)]
         if isinstance(curve, Round):
             x, y = self._laid(curve.around_rad, curve.down_mm)
             return [ArcEdge(end, evened((float(x), float(y)), start, end), edge.t1 < edge.t0)]
@@ -75,13 +78,21 @@ class Unrolled:
 
 
 class Followed:
-    """A strip laid flat along its centre line, about the place `t` on the leg `about` of it."""
+    """A strip laid flat along its centre line, about the place `t` on the leg `about` of it.
 
-    def __init__(self, centre: Sequence[Edge], about: Edge, t: float):
+    `beside` are edges that may reach far past the ends of the centre line, as where only a corner of it is seen.
+    """
+
+    def __init__(self, centre: Sequence[Edge], about: Edge, t: float, beside: Sequence[Edge] = ()):
         self.legs = [_Leg(leg.curve) for leg in centre]
         self.flats: list[PlaneCurve] = []
-        for leg in centre:
-            flat = plane_curve(leg.curve, leg.t0, leg.t1)
+        spans = [[leg.t0, leg.t1] for leg in centre]
+        for edge in beside:
+            side = self._side(edge)
+            if side:
+                spans[side[0]] += edge.t0, edge.t1
+        for leg, span in zip(centre, spans, strict=True):
+            flat = plane_curve(leg.curve, min(span), max(span))
             if self.flats:
                 before = centre[len(self.flats) - 1]
                 place, way = self.flats[-1].at(np.array([before.t1]))
@@ -174,8 +185,7 @@ class Followed:
             return None
         if flat.is_straight:
             return [LineEdge(end)]
-        clockwise = (flat.curvature > 0) == (edge.t1 < edge.t0)
-        return [ArcEdge(end, evened(flat.centre, start, end), clockwise)]
+        return [_arc(flat.curvature * flat.radius_mm * (edge.t0 - edge.t1), flat.centre, start, end)]
 
     def _side(self, edge: Edge) -> tuple[int, float] | None:
         """The leg beside which an edge runs at a constant distance, and that; None if beside none."""
@@ -219,6 +229,15 @@ class Followed:
             at, beside = self.legs[number].beside(around[own], down[own])
             laid[own] = self.flats[number].beside(at, beside)
         return laid
+
+
+def _arc(sweep_rad: float, centre: Point, start: Point, end: Point) -> ArcEdge:
+    """The arc between two points about a centre; its sweep is above 0 if clockwise."""
+    if abs(sweep_rad) > FULL_SWEEP:
+        raise GeometryError(
+            "laid flat, one strip of it would go all the way round and lie over itself: lay it in two parts, with start and end"
+        )
+    return ArcEdge(end, evened(centre, start, end), sweep_rad > 0)
 
 
 class _Leg:
@@ -270,10 +289,7 @@ def _grazes(curve: Straight, around: np.ndarray, down: np.ndarray) -> bool:
         t = float(level_t(curve, bend))
         if not math.isfinite(t):
             continue
-        heading = float(curve.along(t)[2])
-        slopes = [float(wall.slope_at(bend + side)) for side in (-1e-6, 1e-6)]
-        bent = (abs(slopes[1] - slopes[0]) + max(map(abs, slopes))) * reach / float(wall.radius_mm(bend))
-        if abs(math.tan(heading)) < 3 * bent:
+        if is_steep(wall, bend, float(curve.along(t)[2]), reach):
             return True
     return False
 

@@ -122,7 +122,7 @@ def nest(
     from stripegen.costs import costs_lines, costs_of, grouping_lines
     from stripegen.leftovers import leftover_lines, leftovers
     from stripegen.nest import nest as search
-    from stripegen.nest_groups import nest_by_order
+    from stripegen.nest_groups import nest_by_order, nest_ungrouped
     from stripegen.pool import executor_for, processors
     from stripegen.production import produce
     from stripegen.proof import prove
@@ -134,7 +134,7 @@ def nest(
         _progress("Nesting") as progress,
         executor_for([*counts.values()], effort, processes or processors()) as executor,
     ):
-        ways = [search] if group is None else [search, nest_by_order]
+        ways = [search] if group is None else [nest_ungrouped, nest_by_order]
         nested = [
             lay_out(production, "sheet", partial(way, effort=effort), prove, executor, _part(progress, number, len(ways)))
             for number, way in enumerate(ways)

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
 from dataclasses import dataclass, field, fields, replace
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 
 from stripegen.errors import GeometryError
+from stripegen.steep import Mend, mends
 from stripegen.surface import Frustum, Wall
 
 QUARTER = math.pi / 2
@@ -230,50 +231,25 @@ def summed_length(curve: Curve, t0: float, t1: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class _Mend:
-    """A short part of a curve, from t0 to t1, that runs straight on between two places (around, down, heading)."""
-
-    t0: float
-    t1: float
-    start: tuple[float, float, float]
-    end: tuple[float, float, float]
-
-    def over(self, t, *place):
-        share = (t - self.t0) / (self.t1 - self.t0)
-        inside = (share > 0) & (share < 1)
-        if not np.any(inside):
-            return place
-        return tuple(
-            np.where(inside, first + share * (last - first), value)
-            for first, last, value in zip(self.start, self.end, place, strict=True)
-        )
-
-    def speed(self, wall: Wall) -> float:
-        radius = float(wall.radius_mm((self.start[1] + self.end[1]) / 2))
-        return math.hypot(radius * (self.end[0] - self.start[0]), self.end[1] - self.start[1]) / (self.t1 - self.t0)
-
-
-@dataclass(frozen=True, slots=True)
 class Beside(Curve):
     """The curve at a constant distance from another, point by point square to it.
 
-    Where the other runs nearly straight down over a bend of the wall, the ways square to it graze the bend and
-    cross each other, or part; there, over a few hundredths of a millimetre for a narrow strip, this runs straight on.
+    Where the other crosses a bend of the wall too steeply for that, it is followed section by section (steep.py).
     """
 
     base: Curve
     distance_mm: float
-    _mends: tuple[_Mend, ...] | None = field(default=None, init=False, compare=False, repr=False)
+    _mends: tuple[Mend, ...] | None = field(default=None, init=False, compare=False, repr=False)
 
     @property
     def block_t(self):
         return self.base.block_t
 
     def along(self, t):
-        a, v, f = self._square(t)
+        place = self._square(t)
         for mend in self.mends:
-            a, v, f = mend.over(t, a, v, f)
-        return a, v, f
+            place = mend.over(t, *place)
+        return place
 
     def _square(self, t):
         a, v, f = self.base.along(t)
@@ -281,23 +257,15 @@ class Beside(Curve):
         return a, v, f - QUARTER
 
     @property
-    def mends(self) -> tuple[_Mend, ...]:
+    def mends(self) -> tuple[Mend, ...]:
         if self._mends is None:
-            object.__setattr__(self, "_mends", tuple(self._mended()) if self.wall.bends_mm else ())
+            object.__setattr__(self, "_mends", _mends_of(self) if self.wall.bends_mm else ())
         return self._mends
 
-    def _mended(self) -> Iterator[_Mend]:
-        """The parts that run straight on, about the places where the base crosses a bend too steeply."""
-        wall, reach = self.wall, abs(self.distance_mm)
-        for t in self.base.bends_t(-40 * self.block_t, 40 * self.block_t):
-            _, v, f = (float(value) for value in self.base.along(t))
-            radius = float(wall.radius_mm(v))
-            slopes = [float(wall.slope_at(v + side)) for side in (-1e-6, 1e-6)]
-            bent = reach * max(map(abs, slopes)) / radius  # how far a way square to a meridian leaves its parallel
-            if abs(math.tan(f)) < 3 * (reach * abs(slopes[1] - slopes[0]) / radius + bent):
-                far = (2 * reach * (abs(math.tan(f)) + bent) + 1e-3) / float(self.base.speed(t))
-                ends = [tuple(float(value) for value in self._square(t + side * far)) for side in (-1, 1)]
-                yield _Mend(t - far, t + far, *ends)
+    def is_torn(self, t0: float, t1: float) -> bool:
+        """Whether it is nowhere on some part between two places."""
+        low, high = min(t0, t1), max(t0, t1)
+        return any(mend.is_torn and mend.stops[0] < high and mend.stops[-1] > low for mend in self.mends)
 
     def length_mm(self, t0, t1):
         if isinstance(self.wall, Frustum):
@@ -307,7 +275,7 @@ class Beside(Curve):
         return summed_length(self, t0, t1)
 
     def bends_t(self, t0, t1):
-        ends = [t for mend in self.mends for t in (mend.t0, mend.t1) if min(t0, t1) < t < max(t0, t1)]
+        ends = [t for mend in self.mends for t in mend.stops if min(t0, t1) < t < max(t0, t1)]
         return sorted(Curve.bends_t(self, t0, t1) + self.base.bends_t(t0, t1) + ends)
 
     def parallel(self, distance_mm):
@@ -324,7 +292,7 @@ class Beside(Curve):
         parallel, fan = self.wall.spread(v, f + QUARTER, self.distance_mm)
         speed = self.base.speed(t) * (parallel - fan * self.base.curvature(t))
         for mend in self.mends:
-            speed = np.where((mend.t0 < t) & (t < mend.t1), mend.speed(self.wall), speed)
+            speed = mend.speed(t, speed)
         return speed
 
     def _speed_at(self, t: float) -> float:
@@ -339,6 +307,12 @@ class Beside(Curve):
             return self.turned_by(t, step) / 2e-3
         curvature = self.base.curvature(t)
         return curvature / (1 - self.distance_mm * curvature)
+
+
+@lru_cache(maxsize=4096)
+def _mends_of(curve: Beside) -> tuple[Mend, ...]:
+    crossed = curve.base.bends_t(-40 * curve.block_t, 40 * curve.block_t)
+    return tuple(mends(curve.base, curve.distance_mm, curve._square, crossed))
 
 
 def traits(curve: Curve, from_rad: float, digits: int = DIGITS) -> tuple:

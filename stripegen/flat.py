@@ -157,7 +157,7 @@ def _chart(strip: Strip, about: Edge, t: float) -> Unrolled | Followed:
     wall = about.curve.wall
     _, top, _, bottom = strip.shape.polygon.bounds
     held = wall.section(top, bottom)
-    return Unrolled(*held, _place(about, t)) if held else Followed(strip.middle, about, t)
+    return Unrolled(*held, _place(about, t)) if held else Followed(strip.middle, about, t, strip.shape.outer)
 
 
 def _ring(loop: Loop, chart: Unrolled | Followed) -> Ring:

@@ -25,7 +25,8 @@ def key_drawing(sheet: Sheet, by_order: bool = False) -> Drawing:
     `by_order` draws the box in which each order's pieces lie, where none lies in another's.
     """
     width_mm = max(sheet.width_mm, 100.0)
-    what = f"mat, {len(sheet.offcuts)} offcuts, " if sheet.is_on_mat else ""
+    number = len(sheet.offcuts)
+    what = f"mat, {number} offcut{'' if number == 1 else 's'}, " if sheet.is_on_mat else ""
     items: list[Item] = [
         TextItem(
             text=f"{sheet.name}   {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, {what}{len(sheet.placed)} pieces",

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from stripegen.nest_holes import Holes
 from stripegen.nest_lanes import LaneFiller, Strip
 from stripegen.nest_shapes import CELL_MM, Pose, Shape
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
@@ -18,6 +19,8 @@ _DEPTHS = (1.0, 0.5, 0.25, 0.12)
 _CHOICES = (0.9, 1.0, 1.15)
 _NEAT = (8.0, 2.0, 0.5)
 _MOST_SWAPS = 24
+_MOST_PLUGS = 3  # pieces left over that are laid in holes ...
+_MOST_PLUGGED = 0.02  # ... and their share of the box
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +85,12 @@ class Filler:
         self._turns: dict[tuple, list[Pile]] = {}
 
     def fill(
-        self, counts: Sequence[int], width_mm: float, length_mm: float, recipe: Recipe, tries: int = 0
+        self, counts: Sequence[int], width_mm: float, length_mm: float, recipe: Recipe, tries: int = 0,
+        all_or_none: bool = False,
     ) -> Filled:
         """Lay as many as fit of `counts[i]` copies of each shape in a box of this width and length (grown).
 
-        Lanes are laid anew so many times, see LaneFiller.
+        Lanes are laid anew so many times, see LaneFiller. With `all_or_none` no pains are taken where some find no place.
         """
         u_mm, v_mm = (width_mm, length_mm) if recipe.mode == "across" else (length_mm, width_mm)
         left = list(counts)
@@ -95,11 +99,36 @@ class Filler:
         placed = self._lay_bent(sky, bent, left, recipe)
         if strips:
             placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries)
+        if any(left):
+            placed += self._plugged(sky, placed, left, recipe.mode, all_or_none)
         if recipe.mode == "across":
             reach_mm = max((p.v_mm + p.pose.v_mm for p in placed), default=0.0)
         else:
             reach_mm = max((p.u_mm + p.pose.u_mm for p in placed), default=0.0)
         return Filled(recipe.mode, tuple(placed), reach_mm, tuple(left))
+
+    def _plugged(
+        self, sky: Skyline, placed: Sequence[Placed], left: list[int], mode: str, all_or_none: bool
+    ) -> list[Placed]:
+        """Lay what is left between what lies there, if it is little; takes from `left`.
+
+        With `all_or_none` the first that finds no place ends it.
+        """
+        waiting = [shape for shape in self.shapes if left[shape.index]]
+        area = sum(left[shape.index] * shape.area for shape in waiting)
+        if sum(left) > _MOST_PLUGS or area > _MOST_PLUGGED * sky.u_mm * sky.v_mm:
+            return []
+        holes, laid = Holes(sky.u_mm, sky.v_mm, placed), []
+        for shape in sorted(waiting, key=lambda shape: (-shape.area, shape.index)):
+            while left[shape.index]:
+                member = holes.take(shape.poses(mode))
+                if member is None and all_or_none:
+                    return laid
+                if member is None:
+                    break
+                left[shape.index] -= 1
+                laid.append(member)
+        return laid
 
     def _filler(self, strips: Sequence[Strip]) -> LaneFiller:
         same = tuple(map(id, strips))  # of those that self._strips keeps

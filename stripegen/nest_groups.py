@@ -98,6 +98,21 @@ def nest_by_order(
     return layout
 
 
+def nest_ungrouped(
+    blanks: Sequence[Blank],
+    stock: Stock | Supply,
+    effort: str = "normal",
+    progress: Callable[[float], None] | None = None,
+) -> Layout:
+    """The same pieces as tight as can be on the same vinyl as `nest_by_order` uses, to compare with."""
+    supply = Supply.of(stock)
+    if len({order_of(blank.key) for blank in blanks}) < 2:
+        return nest(blanks, supply, effort, progress)
+    number = _first_that_holds(blanks, supply)
+    layout = nest(blanks, Supply((supply.lots[number],)), effort, progress)
+    return Layout(tuple(replace(sheet, lot=number) for sheet in layout.sheets))
+
+
 def _first_that_holds(blanks: Sequence[Blank], supply: Supply) -> int:
     """The first new size that holds every piece; before anything is searched all misfits are told."""
     for number in supply.new:

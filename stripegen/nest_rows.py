@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from stripegen.compiled import compiled
 
 BITS_MM = 10  # bits to the millimetre in the subset sums
 LEVELS = 6  # heights above a valley's floor that are tried, for a lane that spans its steps
@@ -22,7 +23,7 @@ MOST_LANES = 400  # that are remembered, to go on from
 TOP = 1e12
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def next_chance(state):
     """The next of a row of numbers by chance, from 0 to below 1 (Marsaglia, "Xorshift RNGs", 2003)."""
     x = state[0]
@@ -33,13 +34,13 @@ def next_chance(state):
     return (x >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def up_to_unit(length_mm):
     """As nest_fit.rounded_up."""
     return math.ceil(length_mm / UNIT_MM - 1e-3) * UNIT_MM
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _add_shifted(sums, shift, out):
     """out = sums | sums << shift, as far as there are words."""
     words, bits = shift >> 6, np.uint64(shift & 63)
@@ -52,7 +53,7 @@ def _add_shifted(sums, shift, out):
         out[w] = sums[w] | moved
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _make_sums(kind, members, count, pitch, sums, steps):
     """Which sums the strips of a kind can make: row k of `sums` before step k; returns the number of steps."""
     sums[kind, 0, :] = np.uint64(0)
@@ -68,7 +69,7 @@ def _make_sums(kind, members, count, pitch, sums, steps):
     return n
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _highest(sums, limit):
     """The greatest sum up to a limit that can be made."""
     w = limit >> 6
@@ -87,7 +88,7 @@ def _highest(sums, limit):
         word = sums[w]
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _set_of(kind, total, n, sums, steps, pitch, chosen):
     """The strips that make a sum, the last steps first; returns how many, -1 if too many for a row."""
     m = 0
@@ -105,7 +106,7 @@ def _set_of(kind, total, n, sums, steps, pitch, chosen):
     return m
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _row(chosen, m, strips, poses, row_pose, row_u, trial_pose, trial_u, rest):
     """Order and turn chosen strips so that each one's end interlocks with the next; returns the row's length."""
     pose_from, pitch_mm = strips
@@ -149,7 +150,7 @@ def _row(chosen, m, strips, poses, row_pose, row_u, trial_pose, trial_u, rest):
     return best
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _swept(edges, filled, first, last, length, top):
     """The area between a valley's floor and a lane's top, over the cells that a length from its start reaches into."""
     end = first + math.ceil(length / (edges[1] - edges[0]) - 1e-9)
@@ -157,7 +158,7 @@ def _swept(edges, filled, first, last, length, top):
     return top * (edges[end] - edges[first]) - (filled[end] - filled[first])
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _leftovers(lanes, n, out):
     """For each depth under the ceiling, in tenths of a millimetre, what no whole lanes can fill of it."""
     filled = 0
@@ -174,7 +175,7 @@ def _leftovers(lanes, n, out):
         out[depth] -= 2.0
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips, poses, kinds, room_for, choice, state):
     """Lay lanes from lane number `lane` on until no strip is left or none fits; returns strips laid and lanes."""
     pose_from, pitch, pitch_mm, thick = strips
@@ -357,7 +358,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
         lane += 1
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries, placed):
     """Lay lanes in what a skyline leaves until no strip is left or none fits, as often as asked for.
 

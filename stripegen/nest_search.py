@@ -10,7 +10,7 @@ import itertools
 import math
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stripegen.layout import Stock
 from stripegen.nest_fill import Filled, Filler, Recipe
@@ -19,14 +19,17 @@ from stripegen.nest_shapes import Shape, grow_mm
 from stripegen.nest_skyline import Skyline
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
-# Then how often lanes are laid anew each time, and of how many lengths and recipes a section is the best.
+# Then how often lanes are laid anew each time, of how many lengths and recipes a section is the best,
+# and how often the best is pressed.
 EFFORTS = {
-    "quick": (24, 4_000, 4, 4, 2),
-    "normal": (1_000, 48_000, 12, 8, 3),
-    "thorough": (6_000, 400_000, 60, 30, 3),
+    "quick": (24, 4_000, 4, 4, 2, 2),
+    "normal": (1_000, 32_000, 12, 8, 3, 12),
+    "thorough": (6_000, 400_000, 60, 30, 3, 40),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
+_PRESSED = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
+_MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
@@ -51,7 +54,7 @@ class Search:
         around_mm = 2 * grow_mm(stock) + _ROOM_MM - (rounded_up(stock.margin_mm) - stock.margin_mm)
         self.width_mm = stock.usable_width_mm + around_mm
         self.length_mm = stock.usable_length_mm + around_mm
-        self.most, self.pieces, self.least, self.tries, self.sections = EFFORTS[effort]
+        self.most, self.pieces, self.least, self.tries, self.sections, self.presses = EFFORTS[effort]
         self.progress = progress
         self.all = [len(shape.keys) for shape in shapes]
         self.total = self._area(self.all)
@@ -114,7 +117,7 @@ class Search:
         area = self._area(counts)
         length_mm = limit_mm if recipe.mode == "across" else min(limit_mm, 1.01 * area / self.width_mm)
         for used in itertools.count(1):
-            filled = self._fill(counts, length_mm, recipe)
+            filled = self._fill(counts, length_mm, recipe, all_or_none=True)
             if not any(filled.left):
                 return filled, used
             if length_mm >= limit_mm:
@@ -128,20 +131,31 @@ class Search:
         has_bent = any(shape.is_bent for shape in self._left_of(counts))
         least = math.inf
         gained = 0
-        patience = _PATIENCE
-        recipes = self._recipes(counts)
+        recipes, best_recipe = self._recipes(counts), recipe
         for trial in range(trials):
-            if trial - gained > patience:
-                recipe, least, gained = chance.choice(recipes), math.inf, trial
+            if trial - gained > _PATIENCE:
+                recipe, least, gained = chance.choice([best_recipe, *recipes]), math.inf, trial
             self._report(counts, trial / trials)
             varied = recipe.varied(chance, has_bent)
             shrink = _SHORTER[0] + (_SHORTER[1] - _SHORTER[0]) * chance.random()
-            filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied)
+            filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied, all_or_none=True)
             left = self._area(filled.left)
             if left <= least:
                 recipe, least = varied, left
             if not any(filled.left):
-                best, least, gained = filled, math.inf, trial
+                best, best_recipe, least, gained = filled, varied, math.inf, trial
+        return self._pressed(counts, best, best_recipe, chance)
+
+    def _pressed(self, counts: Sequence[int], best: Filled, recipe: Recipe, chance: random.Random) -> Filled:
+        """The same recipe, its lanes laid anew many more times, in boxes a little shorter."""
+        if all(shape.is_bent for shape in self._left_of(counts)):
+            return best
+        for _ in range(self.presses):
+            varied = replace(recipe, seed=chance.randrange(1, 1 << 30))
+            length_mm = best.reach_mm * (1.0 - _PRESSED[0] - (_PRESSED[1] - _PRESSED[0]) * chance.random())
+            filled = self._fill(counts, length_mm, varied, True, _MORE * self.tries)
+            if not any(filled.left):
+                best = filled
         return best
 
     def fullest(self, counts: Sequence[int]) -> Filled:
@@ -189,8 +203,16 @@ class Search:
     def _trials(self, counts: Sequence[int]) -> int:
         return max(self.least, min(self.most, self.pieces // sum(counts)))
 
-    def _fill(self, counts: Sequence[int], length_mm: float, recipe: Recipe) -> Filled:
-        return self.filler.fill(counts, self.width_mm, length_mm, recipe, self.tries)
+    def _fill(
+        self,
+        counts: Sequence[int],
+        length_mm: float,
+        recipe: Recipe,
+        all_or_none: bool = False,
+        tries: int | None = None,
+    ) -> Filled:
+        tries = self.tries if tries is None else tries
+        return self.filler.fill(counts, self.width_mm, length_mm, recipe, tries, all_or_none)
 
     def _report(self, left: Sequence[int], share: float = 0.0) -> None:
         """So much is left, of which a share is done."""

@@ -17,9 +17,9 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from numba import njit
 from shapely.geometry import Polygon
 
+from stripegen.compiled import compiled
 from stripegen.layout import Blank, Stock, rounded_turn
 from stripegen.nest_fit import fitting_turns, rounded_up, rounding_mm, turned
 
@@ -92,7 +92,7 @@ class Profile:
         self.cells = len(low)
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _spanned(ring, cell_mm, low, high):
     """Least and greatest second coordinate of a ring at the edges of cells of its first; untouched: none there."""
     for k in range(len(ring)):
@@ -108,7 +108,7 @@ def _spanned(ring, cell_mm, low, high):
             high[c] = max(high[c], y)
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _covered(low, ring, cell_mm, sign):
     """Lower each cell's line until no corner of the ring lies below it; level it if that is lower still."""
     cells = len(low)

@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 
+from stripegen.compiled import compiled
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_shapes import CELL_MM, Pose, Profile, Shape, profile
 
@@ -21,7 +21,7 @@ _STRIDE = 4  # cells between the places tried along the whole floor
 
 
 # Sums may be taken in any order, so that several are taken at once.
-@njit(cache=True, nogil=True, fastmath={"nnan", "nsz", "ninf", "reassoc"})
+@compiled(quick=True, any_order=True)
 def resting(height, low, first, last, stride):
     """Where a low side comes to rest at every so many cells, and the sum of what is empty below that, per value."""
     places = (last - first) // stride + 1
@@ -31,7 +31,7 @@ def resting(height, low, first, last, stride):
         highest, filled = -1e18, 0.0
         for c in range(len(low)):
             gap = height[at + c] - low[c]
-            highest = gap if gap > highest else highest
+            highest = max(highest, gap)
             filled += height[at + c]
         rest[k], empty[k] = highest, highest * len(low) - filled
     return rest, empty

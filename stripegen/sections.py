@@ -92,23 +92,23 @@ class SectionWall(Wall):
 
     def _at(self, down_mm: Floats) -> np.ndarray:
         """The number of the section in which a place lies; a bend belongs to the section below it."""
-        return np.clip(np.searchsorted(self._downs, down_mm, side="right") - 1, 0, len(self._slopes) - 1)
+        return np.searchsorted(self._downs[1:-1], down_mm, side="right")
 
-    def _part_at(self, down_mm: float) -> tuple[Frustum, float]:
+    def part_at(self, down_mm: float) -> tuple[Frustum, float]:
         """The section in which a single place lies, and where it begins."""
         at = min(max(bisect_right(self.downs_mm, down_mm) - 1, 0), len(self.parts) - 1)
         return self.parts[at], self.downs_mm[at]
 
     def radius_mm(self, down_mm: Floats) -> Floats:
         if isinstance(down_mm, float):
-            part, start = self._part_at(down_mm)
+            part, start = self.part_at(down_mm)
             return part.rim_radius_mm + part.slope * (down_mm - start)
         at = self._at(down_mm)
         return self._radii[at] + self._slopes[at] * (down_mm - self._downs[at])
 
     def slope_at(self, down_mm: Floats) -> Floats:
         if isinstance(down_mm, float):
-            return self._part_at(down_mm)[0].slope
+            return self.part_at(down_mm)[0].slope
         return self._slopes[self._at(down_mm)]
 
     def drop_mm(self, down_mm: Floats) -> Floats:
@@ -151,25 +151,40 @@ class SectionWall(Wall):
         return onto._downs[at] + rate * (down_mm - self._downs[at]), rate
 
     def mean_inverse(self, down_mm: Floats, other_mm: Floats) -> Floats:
+        if isinstance(down_mm, float) and isinstance(other_mm, float):
+            return self._mean_one(down_mm, other_mm)
         low, high = np.asarray(down_mm, dtype=float), np.asarray(other_mm, dtype=float)
         apart = high - low
+        at_low, at_high = self._at(low), self._at(high)
+        same = at_low == at_high
+        if np.all(same):
+            return self._mean_within(at_low, low, high)
         with np.errstate(divide="ignore", invalid="ignore"):
-            mean = (self._summed(high) - self._summed(low)) / apart
-        same = self._at(low) == self._at(high)
-        return np.where(same, self._mean_within(low, high), mean)
+            mean = (self._summed(at_high, high) - self._summed(at_low, low)) / apart
+        return np.where(same, self._mean_within(at_low, low, high), mean)
 
-    def _mean_within(self, down_mm: np.ndarray, other_mm: np.ndarray) -> np.ndarray:
+    def _mean_one(self, low: float, high: float) -> float:
+        """The same for single numbers, which the solving of corners asks for by the thousand."""
+        (first, start), (last, end) = self.part_at(low), self.part_at(high)
+        if start == end:
+            return _mean(first.rim_radius_mm + first.slope * (low - start), first.slope, high - low)
+        total = 0.0
+        for part, begins, place, side in ((first, start, low, -1), (last, end, high, 1)):
+            along = place - begins
+            total += side * (float(self._sums[self.downs_mm.index(begins)]) + _mean(part.rim_radius_mm, part.slope, along) * along)
+        return total / (high - low)
+
+    def _mean_within(self, at: np.ndarray, down_mm: np.ndarray, other_mm: np.ndarray) -> np.ndarray:
         """The mean of 1 / radius between two places of one section: log1p(x) / x, which is 1 for x = 0."""
-        at = self._at(down_mm)
         radius = self._radii[at] + self._slopes[at] * (down_mm - self._downs[at])
         x = self._slopes[at] * (other_mm - down_mm) / radius
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(np.abs(x) < 1e-8, 1 - x / 2, np.log1p(x) / x) / radius
 
-    def _summed(self, down_mm: np.ndarray) -> np.ndarray:
-        """The integral of 1 / radius from the rim down."""
-        start = self._downs[self._at(down_mm)]
-        return self._sums[self._at(down_mm)] + self._mean_within(start, down_mm) * (down_mm - start)
+    def _summed(self, at: np.ndarray, down_mm: np.ndarray) -> np.ndarray:
+        """The integral of 1 / radius from the rim down to places in sections."""
+        start = self._downs[at]
+        return self._sums[at] + self._mean_within(at, start, down_mm) * (down_mm - start)
 
     def section(self, low_mm: float, high_mm: float) -> tuple[Frustum, float] | None:
         for part, start, end in zip(self.parts, self.downs_mm[:-1], self.downs_mm[1:], strict=True):
@@ -287,6 +302,14 @@ class SectionWall(Wall):
             roots[~(roots > ON_BEND_MM)] = math.inf
             found.append(np.where(outer, math.inf, roots.min(axis=0)))
         return np.minimum(*found), (found[1] < found[0]).astype(int)
+
+
+def _mean(radius: float, slope: float, apart: float) -> float:
+    """The mean of 1 / radius from where it is so much; NaN past the point to which a section tapers."""
+    x = slope * apart / radius
+    if not x > -1:
+        return math.nan
+    return (1 - x / 2 if abs(x) < 1e-8 else math.log1p(x) / x) / radius
 
 
 def _stepped(k, radius, f, distance) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

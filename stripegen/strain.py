@@ -4,12 +4,15 @@ Over a smooth wall a strip of half width h has edges too long or too short by |K
 curvature -r'' / r (Jacobi's equation). Where its centre line crosses a bend at heading f, they are by
 h |r1' - r2'| / (4 r |cos f|), spread over the strip's width; a strip whose centre runs past a bend at a distance
 c < h without crossing it, as a ring does, by (h - c) |r1' - r2'| / r at that edge. On one straight section there is none.
+At a zigzag's point its legs are one piece as far as their inner edges meet, and lie farther apart there, or nearer, than
+laid flat, as ways from the point spread on the wall; that is shared by both legs' widths.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -24,7 +27,8 @@ LEAST_MM = 0.3  # nobody cuts strips that narrow
 
 def edge_strain(centre: Sequence[Edge], width_mm: float) -> float:
     """The greatest edge strain of a strip of a width along a centre line, as a share: 0.01 is 1 %."""
-    return max(_strain(edge, width_mm / 2) for edge in centre)
+    points = [_at_point(before, after, width_mm / 2) for before, after in pairwise(centre)]
+    return max(*(_strain(edge, width_mm / 2) for edge in centre), *points, 0.0)
 
 
 def widest_mm(centre: Sequence[Edge], width_mm: float, strain: float) -> float:
@@ -64,6 +68,22 @@ def _at_bend(
     # how far a way square to the line goes to the bend
     clear = float(np.min(np.abs(downs - bend_mm) / np.maximum(np.abs(np.sin(headings)), 1e-9)))
     return most * max(0.0, 1 - clear / half_mm)
+
+
+def _at_point(before: Edge, after: Edge, half_mm: float) -> float:
+    """Where two legs of a zigzag meet."""
+    wall = after.curve.wall
+    if not (wall.bends_mm or isinstance(wall, SmoothWall)):
+        return 0.0
+    _, down, onwards = (float(value) for value in after.curve.along(after.t0))
+    backwards = float(before.curve.along(before.t1)[2]) + math.pi
+    between = abs(math.remainder(onwards - backwards, 2 * math.pi))
+    found = 0.0
+    for edge, heading in ((before, backwards), (after, onwards)):
+        joined_mm = min(half_mm / max(math.tan(between / 2), 1e-9), abs(edge.curve.length_mm(edge.t0, edge.t1)))
+        spread = float(wall.spread(down, heading, joined_mm)[1])
+        found = max(found, abs(spread / joined_mm - 1) / 2)
+    return found
 
 
 def strain_told(strips: Sequence[Sequence[Edge]], width_mm: float, strain: float, stretch: float, film: str) -> str:

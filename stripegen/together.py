@@ -67,7 +67,8 @@ def line_units(laid: LaidLine, strips: Sequence[Sequence[Strip]]) -> list[Unit]:
             units.append(replace(known[firsts], members=tuple(copies)))
         elif left:
             centre = middle(cut.course, 0.0)
-            chart = _section_chart(left) or Followed(centre, *half_way(centre))
+            edges = [edge for strip in left for edge in strip.shape.outer]
+            chart = _section_chart(left) or Followed(centre, *half_way(centre), edges)
             known[firsts] = _unit([((laid.line.name,), strip) for strip in left], chart)
             units.append(known[firsts])
     return units
@@ -99,7 +100,7 @@ def pattern_units(named: Sequence[tuple[str, Strip]], joint_rad: float) -> tuple
         joined = _joined(group)
         units.append(_unit(joined, _section_chart([strip for _, strip in joined])))
     for name, strip in alone:
-        units.append(_unit([((name,), strip)], Followed(strip.middle, *half_way(strip.middle))))
+        units.append(_unit([((name,), strip)], Followed(strip.middle, *half_way(strip.middle), strip.shape.outer)))
     return units, len(alone)
 
 

@@ -18,7 +18,8 @@ from stripegen.surface import Wall
 from stripegen.walls import bare_wall
 
 CORNER_MM = 1e-9
-SOLVED_MM = 1e-6  # where ways are followed by steps
+BENT_MM = 1e-6  # over bends
+SMOOTH_MM = 1e-5  # where two ways are followed by steps from different places; lengths there are promised to 1e-4
 LIMIT_MM = 0.005
 
 
@@ -45,8 +46,9 @@ def corners(shape: Shape) -> list[str]:
         for edge, after in zip(loop, loop[1:] + loop[:1], strict=True):
             (a, v), (b, w) = edge.curve.at(edge.t1), after.curve.at(after.t0)
             apart = math.hypot(float(a - b) * edge.curve.wall.rim_radius_mm, float(v - w))
-            straight = not (edge.curve.wall.bends_mm or isinstance(edge.curve.wall, SmoothWall))
-            if not apart < (CORNER_MM if straight else SOLVED_MM):
+            wall = edge.curve.wall
+            limit = SMOOTH_MM if isinstance(wall, SmoothWall) else BENT_MM if wall.bends_mm else CORNER_MM
+            if not apart < limit:
                 found.append(
                     f"has a corner open by {apart:.3g} mm at {math.degrees(float(a)):.3f}, {float(v):.3f}"
                 )

@@ -18,7 +18,7 @@ from stripegen.fitting import FIT_MM
 from stripegen.flat import CHORD_MM, lay_flat
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge
 from stripegen.site import Site
-from stripegen.spec import Chevron, Diagonal, Down, Keepout, Pattern, Ring, Seam, Vertical
+from stripegen.spec import Chevron, Diagonal, Down, Keepout, Pattern, ProfilePoint, Ring, Seam, Vertical
 
 SHAPE_MM = 0.01
 LENGTH_MM = 1e-6
@@ -366,6 +366,18 @@ def test_what_would_lie_over_itself_is_refused():
     )
     with pytest.raises(GeometryError, match="laid flat, one strip of it would lie over itself"):
         pieces_of(line, site)
+
+
+@pytest.mark.parametrize("overlap", [0.0, 3.0])
+def test_a_ring_on_a_level_ledge_would_go_all_the_way_round(overlap):
+    ledge = ((40.0, 100.0), (40.0, 60.0), (30.0, 60.0), (30.0, 0.0))
+    cup = a_cup(40.0, 30.0, 110.0, profile=tuple(ProfilePoint(*point) for point in ledge))
+    site = Site.of(cup, Pattern(name="p", lines=()))
+    with pytest.raises(GeometryError, match="go all the way round and lie over itself"):
+        pieces_of(Ring(**COMMON, width_mm=3.0, downs=(Down(45.0),), overlap_mm=overlap), site)
+    (part,) = pieces_of(Ring(**COMMON, width_mm=3.0, downs=(Down(45.0),), start=0.0, end=6.0, ends="upright"), site)
+    assert part.cut_mm == pytest.approx(35.0 * 6.0)
+    assert part.area_mm2 == pytest.approx(6.0 / 2 * (36.5**2 - 33.5**2))
 
 
 @settings(deadline=None, max_examples=40)

@@ -22,7 +22,7 @@ from stripegen.errors import NestError
 from stripegen.jobfile import parse_job
 from stripegen.layout import Blank, Lot, Stock, Supply, used_length_mm
 from stripegen.nest import nest
-from stripegen.nest_groups import nest_by_order, order_of
+from stripegen.nest_groups import nest_by_order, nest_ungrouped, order_of
 from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
@@ -252,3 +252,16 @@ def test_a_jobs_files_by_order():
     plain = sheets_result("nest", production, sheets, None, costs=costs)
     assert json.loads(plain.files["nest.json"])["grouping"] is None
     assert b'id="order-' not in plain.files[f"{sheets[0].name}-key.svg"]
+
+
+def test_what_it_is_compared_with_lies_on_the_same_vinyl():
+    """No offcut holds any of it, though one would."""
+    blanks = [replace(blank, key=f"{'AB'[k % 2]}.{k}") for k, blank in enumerate(blanks_of(strip(5, 80), count=8))]
+    offcut = Lot(stock=Stock(width_mm=200, length_mm=200, margin_mm=5, gap_mm=1.5), quantity=1, is_offcut=True)
+    new = Lot(stock=Stock(width_mm=300, length_mm=400, margin_mm=5, gap_mm=1.5))
+    supply = Supply((offcut, new))
+    for way in (nest_ungrouped, nest_by_order):
+        layout = way(blanks, supply, "quick")
+        prove(layout, blanks, supply)
+        assert {sheet.lot for sheet in layout.sheets} == {1}
+    assert {sheet.lot for sheet in nest(blanks, supply, "quick").sheets} == {0}

@@ -1,6 +1,7 @@
 """Walls of several straight sections against points in space, points that move straight ahead, and polylines."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -175,3 +176,20 @@ def test_points_in_a_line_are_one_straight_wall():
 def test_walls_that_can_not_be_are_refused(points):
     with pytest.raises(GeometryError):
         SectionWall.through(points)
+
+
+@pytest.mark.parametrize("name", SECTIONS)
+def test_the_mean_of_one_over_the_radius_is_its_sum_for_one_pair_of_places_as_for_many(name):
+    tool, _ = walls_of(name, 0.8)
+    rng = np.random.default_rng(5)
+    lows, highs = rng.uniform(-5, tool.wall_mm + 5, (2, 40))
+    lows[0], highs[1] = tool.bends_mm[0], tool.bends_mm[-1]
+    for low, high, many in zip(lows, highs, tool.mean_inverse(lows, highs), strict=True):
+        one = tool.mean_inverse(float(low), float(high))
+        assert one == pytest.approx(many, rel=1e-13)
+        stops = sorted({low, high, *(bend for bend in tool.bends_mm if min(low, high) < bend < max(low, high))})
+        total = sum(
+            np.mean(1 / tool.radius_mm(a + (b - a) * (np.arange(2000) + 0.5) / 2000)) * (b - a)
+            for a, b in pairwise(stops)
+        )
+        assert one == pytest.approx(total / abs(high - low), rel=1e-6)

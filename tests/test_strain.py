@@ -41,6 +41,22 @@ def test_on_a_ball_edges_are_as_much_too_long_as_is_told(heading, half):
     assert edge_strain([edge], 2 * half) == pytest.approx(1 - measured, rel=0.05, abs=1e-4)
 
 
+@pytest.mark.parametrize(("half", "between"), [(1.0, 0.1), (2.0, 0.2), (3.0, 0.3)])
+def test_on_a_ball_a_zigzags_legs_lie_as_much_too_near_where_their_inner_edges_meet_as_is_told(half, between):
+    """So far from the point great circles are R sin(L / R) / L of what straight lines are apart; shared by two widths."""
+    there = Straight(BALL, 0.3, 20.0, 0.7 + between)
+    a, v, f = (float(value) for value in there.along(-40.0))
+    centre = [Edge(Straight(BALL, a, v, f), 0.0, 40.0), Edge(Straight(BALL, 0.3, 20.0, 0.7 + math.pi), 0.0, 40.0)]
+    far = half / math.tan(between / 2)
+    places = [centre[0].curve.at(40.0 - far), centre[1].curve.at(far)]
+    r, z = (np.array([float(part(down)) for _, down in places]) for part in (BALL.radius_mm, BALL.drop_mm))
+    around = np.array([float(place[0]) for place in places])
+    chord = float(np.linalg.norm(np.diff([r * np.cos(around), r * np.sin(around), z], axis=1)))
+    short = 1 - chord / (2 * far * math.sin(between / 2))
+    told = edge_strain(centre, 2 * half)
+    assert told == pytest.approx(max(short / 2, edge_strain(centre[:1], 2 * half)), rel=0.05, abs=1e-4)
+
+
 @pytest.mark.parametrize("half", [1.0, 3.0, 6.0])
 @pytest.mark.parametrize("heading", [0.4, 0.8, 1.1])
 @pytest.mark.parametrize("name", BENT)
