@@ -11,6 +11,7 @@ from stripegen.layout import bound_mm
 
 sys.path.append(str(Path(__file__).parent / "bench"))  # its scripts import each other as they do when run
 
+from bench.bench_nest import TABLES
 from bench.cases import WEEKS, in_hand, pieces_of
 from bench.instances import STOCK, instance
 from bench.one_nest import answer, given, on_roll, shapes
@@ -79,8 +80,10 @@ SPOILT = {"one too few": lambda laid: laid[:-1], "one twice": lambda laid: [*lai
 @pytest.mark.parametrize("fault", SPOILT)
 def test_a_library_layout_that_can_not_be_cut_does_not_count(fault):
     laid, blanks, stock, _ = in_a_column()
-    with pytest.raises(NestError):
-        on_roll(given(SPOILT[fault](laid), blanks), blanks, stock)
+    spoilt = SPOILT[fault](laid)
+    with pytest.raises(NestError) as told:
+        on_roll(given(spoilt, blanks), blanks, stock)
+    assert answer({"case": "A", "do": "prove", "laid": spoilt}) == {"fault": str(told.value)}
 
 
 def test_each_request_is_answered():
@@ -92,6 +95,12 @@ def test_each_request_is_answered():
     assert Counter(blank.outline for blank in pieces_of("straight")[0]) == {
         shape["outline"]: shape["count"] for shape in told
     }
+
+
+def test_every_case_of_every_table_is_there():
+    assert set(TABLES["weeks"]) == set(WEEKS)
+    assert set(TABLES["instances"]) == set(KNOWN)
+    assert {case for case, _ in TABLES["offcuts"]} <= set(WEEKS)
 
 
 def test_offcuts_stand_before_new_sheets():

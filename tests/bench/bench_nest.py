@@ -80,7 +80,7 @@ def nests(cases: Sequence[str], efforts: Sequence[str], libraries: Libraries | N
                 lengths = (same, theirs[name])
                 ratios.append(" ".join(f"{ours['length'] / each:.3f}" if each else "none" for each in lengths))
             row(
-                case, ours["pieces"], effort, f"{ours['bound']:.1f}", ours["tightness"], ours["waste"],
+                case, ours["pieces"], effort, f"{ours['bound']:.1f}", f"{ours['tightness']:.4f}", ours["waste"],
                 f"{ours['seconds']:.1f}", f"{ours['cpu']:.1f}", f"{ours['mb']:.0f}", f"{ours['ready']:.1f}",
                 ours["length"] / rows["length"], *ratios,
             )  # fmt: skip
@@ -92,10 +92,9 @@ def beside(libraries, name: str, case: str, shapes: dict, seconds: float, notes:
     found = libraries.lay(name, shapes, seconds)
     if found is None:
         return None
-    try:
-        proved = one(case=case, do="prove", laid=found["laid"])
-    except RuntimeError:
-        notes.append(f"{case}: {name}, {seconds:.0f} s: fails the proof")
+    proved = one(case=case, do="prove", laid=found["laid"])
+    if "fault" in proved:
+        notes.append(f"{case}: {name}, {seconds:.0f} s: fails the proof: {proved['fault']}")
         return None
     notes.append(
         f"{case}: {name}, {seconds:.0f} s: tightness {proved['tightness']:.3f}, "
@@ -121,7 +120,7 @@ def scale(cases: Sequence[str], efforts: Sequence[str]) -> None:
         for case in cases:
             found = one(case=case, do="nest", effort=effort)
             row(
-                case, effort, found["tightness"], f"{found['seconds']:.1f}", f"{found['cpu']:.1f}",
+                case, effort, f"{found['tightness']:.4f}", f"{found['seconds']:.1f}", f"{found['cpu']:.1f}",
                 f"{1000 * found['cpu'] / int(case):.2f}", f"{found['mb']:.0f}", f"{found['proof_cpu']:.1f}",
             )  # fmt: skip
 

@@ -15,6 +15,7 @@ from typing import Any
 
 from cases import in_hand, pieces_of
 
+from stripegen.errors import NestError
 from stripegen.layout import (
     Blank,
     Layout,
@@ -39,7 +40,10 @@ def answer(request: dict[str, Any]) -> dict[str, Any]:
     if request["do"] == "rows":
         return on_roll(lay_in_reading_order(blanks, stock), blanks, stock)
     if request["do"] == "prove":
-        return on_roll(given(request["laid"], blanks), blanks, stock)
+        try:
+            return on_roll(given(request["laid"], blanks), blanks, stock)
+        except NestError as error:
+            return {"fault": str(error)}
     effort, supply = request["effort"], in_hand(request["offcuts"]) if "offcuts" in request else stock
     # What is compiled, or fetched from the compilers' cache, is no part of nesting; it is told by itself.
     ready = timed(lambda: [nest(blanks[:count], stock, "quick") for count in (1, 3)])[1:]
