@@ -1,125 +1,156 @@
-"""How tight the nest is and how long it takes, on made-up weeks.
+"""How tight the nest is, how long it takes and how much memory, beside plain rows and general packing libraries.
 
-With the package installed: python tests/bench/bench_nest.py [quick|normal|thorough]
+With the package installed: python tests/bench/bench_nest.py [TABLE ...] [--effort EFFORT] [--with-libraries]
 
-Each week is nested onto a roll and, for comparison in the same run, laid in plain rows of boxes. The
-last column is the length that the nest uses over the length that the rows use. Then some are nested onto
-sheets, with offcuts in hand and without.
+Tables: `instances` (four fixed ones, A to D), `weeks` (made up from a seed, and from job files of the shipped
+presets), `offcuts` (onto sheets, with offcuts in hand and without), `scale` (ever more pieces). Each case is
+nested in a process of its own. Seconds are by the clock; CPU seconds are the processor's, which tell more where
+other work goes on. Memory is the process's most, Python and libraries included. Length ratios are ours over
+theirs: below 1 we take less. A library is given as long as we took by the clock (the first figure) and 30 s
+(the second), may use all processors, and counts only if our own proof passes its layout.
 """
 
 from __future__ import annotations
 
-import math
-import random
+import argparse
+import json
+import os
+import platform
+import subprocess
 import sys
-import time
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Sequence
+from contextlib import nullcontext
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
 
-from stripegen.layout import Blank, Lot, Stock, Supply, tightness, used_length_mm, waste_share
-from stripegen.nest import nest
-from stripegen.proof import prove
-from stripegen.reading import lay_in_reading_order
+from libraries import NAMES, Libraries
 
-ROLL = Stock(width_mm=305, length_mm=None, margin_mm=5, gap_mm=1.5)
-Points = list[tuple[float, float]]
-
-
-def straight(chance: random.Random) -> Points:
-    width, length = chance.choice((3, 4, 5, 8)), chance.randrange(180, 520) / 2
-    return [(0, 0), (width, 0), (width, length), (0, length)]
-
-
-def mitred(chance: random.Random) -> Points:
-    width, length = chance.choice((3, 4, 5, 8)), chance.randrange(120, 420) / 2
-    a, b = (chance.uniform(-1.3, 1.3) * width for _ in range(2))
-    return [(0, max(0, -a)), (width, max(0, a)), (width, length + min(0, b)), (0, length - max(0, b))]
-
-
-def slanted(chance: random.Random) -> Points:
-    turn = math.radians(chance.uniform(20, 70))
-    cos, sin = math.cos(turn), math.sin(turn)
-    return [(x * cos - y * sin, x * sin + y * cos) for x, y in mitred(chance)]
-
-
-def arc(chance: random.Random) -> Points:
-    width, radius = chance.choice((3, 4, 5)), chance.uniform(130, 700)
-    half = min(chance.uniform(100, 250) / radius, 2.2) / 2
-    turns = [half * (2 * k / 24 - 1) for k in range(25)]
-    outer = [(radius * math.sin(t), -radius * math.cos(t)) for t in turns]
-    inner = [((radius - width) * math.sin(t), -(radius - width) * math.cos(t)) for t in reversed(turns)]
-    return outer + inner
-
-
-def spiral(chance: random.Random) -> Points:
-    width, rate, start = chance.choice((3, 4, 5)), chance.uniform(0.2, 0.6), chance.uniform(90, 180)
-    turns = [chance.uniform(120, 220) / start * k / 24 for k in range(25)]
-    turns.sort()
-    radii = [start * math.exp(rate * t) for t in turns]
-    outer = [((r + width / 2) * math.cos(t), (r + width / 2) * math.sin(t)) for r, t in zip(radii, turns)]
-    inner = [((r - width / 2) * math.cos(t), (r - width / 2) * math.sin(t)) for r, t in zip(radii, turns)]
-    return outer + inner[::-1]
-
-
-def week(seed: int, pieces: int, copies: int, kinds: list[Callable[[random.Random], Points]]) -> list[Blank]:
-    """So many pieces of these kinds, each shape about `copies` times."""
-    chance = random.Random(seed)
-    blanks: list[Blank] = []
-    while len(blanks) < pieces:
-        points = chance.choice(kinds)(chance)
-        left, top = (min(round(point[axis], 4) for point in points) for axis in (0, 1))
-        outline = tuple((round(x, 4) - left, round(y, 4) - top) for x, y in points)
-        for _ in range(min(pieces - len(blanks), chance.randint(1, 2 * copies - 1))):
-            blanks.append(Blank(key=f"{len(blanks)}", outline=outline))
-    return blanks
-
-
-WEEKS = {
-    "straight": week(1, 120, 4, [straight]),
-    "alike": week(2, 300, 40, [straight, mitred]),
-    "mixed": week(3, 300, 6, [straight, straight, mitred, slanted, arc]),
-    "curvy": week(4, 120, 4, [arc, arc, spiral]),
-    "large": week(5, 2000, 10, [straight, straight, mitred, arc]),
+# By hand, for `cases` imports what would make this process large, and with it those that it starts.
+WEEKS = ("straight", "alike", "mixed", "curvy", "studio", "presets", "large")
+TABLES = {
+    "instances": ("A", "B", "C", "D"),
+    "weeks": WEEKS,
+    "offcuts": (("mixed", 0), ("mixed", 5), ("mixed", 30), ("large", 0), ("large", 30)),
+    "scale": ("2500", "5000", "10000", "20000"),
 }
+EFFORTS = ("quick", "normal", "thorough")
+LIBRARY_SECONDS = 30.0
+_ONE = Path(__file__).with_name("one_nest.py")
 
 
-def main(effort: str = "normal") -> None:
-    print(f"{'week':10}{'pieces':>8}{'tightness':>11}{'waste':>8}{'seconds':>9}{'of rows':>9}")
-    for name, blanks in WEEKS.items():
-        by_key = {blank.key: blank for blank in blanks}
-        began = time.perf_counter()
-        layout = nest(blanks, ROLL, effort)
-        seconds = time.perf_counter() - began
-        prove(layout, blanks, ROLL)
-        rows = lay_in_reading_order(blanks, ROLL)
-        (sheet,), (plain,) = layout.sheets, rows.sheets
-        ratio = used_length_mm(sheet, by_key, ROLL) / used_length_mm(plain, by_key, ROLL)
-        print(
-            f"{name:10}{len(blanks):8}{tightness(sheet, by_key, ROLL):11.3f}"
-            f"{waste_share(sheet, by_key, ROLL):8.3f}{seconds:9.1f}{ratio:9.3f}",
-            flush=True,
-        )
-    print(f"\n{'week':10}{'offcuts':>8}{'used':>6}{'sheets':>8}{'last mm':>9}{'seconds':>9}")
-    for name, kinds in (("mixed", 0), ("mixed", 5), ("mixed", 30), ("large", 0), ("large", 30)):
-        supply = in_hand(kinds)
-        began = time.perf_counter()
-        layout = nest(WEEKS[name], supply, effort)
-        seconds = time.perf_counter() - began
-        prove(layout, WEEKS[name], supply)
-        new = [sheet for sheet in layout.sheets if not supply.lots[sheet.lot].is_offcut]
-        by_key = {blank.key: blank for blank in WEEKS[name]}
-        last = used_length_mm(new[-1], by_key, supply.lots[-1].stock) if new else 0.0
-        count = sum(lot.quantity for lot in supply.lots[:-1])
-        print(f"{name:10}{count:8}{len(layout.sheets) - len(new):6}{len(new):8}{last:9.1f}{seconds:9.1f}", flush=True)
+def one(**request: Any) -> dict[str, Any]:
+    """What a process of its own answers."""
+    command, asked = [sys.executable, str(_ONE)], json.dumps(request)
+    done = subprocess.run(command, check=False, input=asked, stdout=subprocess.PIPE, text=True)
+    if done.returncode:
+        raise RuntimeError(f"{request.get('case')}: {request['do']} failed")
+    return json.loads(done.stdout)
 
 
-def in_hand(kinds: int) -> Supply:
-    """Sheets of 305 x 400 mm, and offcuts of so many sizes, one or two of each."""
-    chance = random.Random(4)
-    sizes = [(chance.randint(60, 305), chance.randint(40, 150), chance.randint(1, 2)) for _ in range(kinds)]
-    offcuts = [Lot(stock=replace(ROLL, width_mm=w, length_mm=l), quantity=n, is_offcut=True) for w, l, n in sizes]
-    return Supply((*offcuts, Lot(stock=replace(ROLL, length_mm=400))))
+def row(*cells: object) -> None:
+    print("| " + " | ".join(f"{cell:.3f}" if isinstance(cell, float) else str(cell) for cell in cells) + " |", flush=True)
+
+
+def head(*titles: str) -> None:
+    print()
+    row(*titles)
+    row(*("---" for _ in titles))
+
+
+def nests(cases: Sequence[str], efforts: Sequence[str], libraries: Libraries | None) -> None:
+    names = NAMES if libraries else ()
+    head(
+        "case", "pieces", "effort", "bound mm", "tightness", "waste", "s", "CPU s", "MB", "ready s", "of rows",
+        *(f"of {name}" for name in names),
+    )  # fmt: skip
+    notes: list[str] = []
+    for case in cases:
+        rows = one(case=case, do="rows")
+        shapes = one(case=case, do="shapes") if names else {}
+        theirs: dict[str, float | None] = {}
+        for effort in efforts:
+            ours = one(case=case, do="nest", effort=effort)
+            ratios = []
+            for name in names:
+                seconds = ours["seconds"]
+                same = beside(libraries, name, case, shapes, seconds, notes)
+                if name not in theirs:
+                    theirs[name] = beside(libraries, name, case, shapes, LIBRARY_SECONDS, notes)
+                lengths = (same, theirs[name])
+                ratios.append(" ".join(f"{ours['length'] / each:.3f}" if each else "none" for each in lengths))
+            row(
+                case, ours["pieces"], effort, f"{ours['bound']:.1f}", f"{ours['tightness']:.4f}", ours["waste"],
+                f"{ours['seconds']:.1f}", f"{ours['cpu']:.1f}", f"{ours['mb']:.0f}", f"{ours['ready']:.1f}",
+                ours["length"] / rows["length"], *ratios,
+            )  # fmt: skip
+    print("", *notes, sep="\n", flush=True)
+
+
+def beside(libraries, name: str, case: str, shapes: dict, seconds: float, notes: list[str]) -> float | None:
+    """The length of a library's layout that passes our proof; how it came to it goes to the notes."""
+    found = libraries.lay(name, shapes, seconds)
+    if found is None:
+        return None
+    proved = one(case=case, do="prove", laid=found["laid"])
+    if "fault" in proved:
+        notes.append(f"{case}: {name}, {seconds:.0f} s: fails the proof: {proved['fault']}")
+        return None
+    notes.append(
+        f"{case}: {name}, {seconds:.0f} s: tightness {proved['tightness']:.3f}, "
+        f"{found['seconds']:.1f} s, {found['cpu']:.1f} CPU s, {found['mb']:.0f} MB"
+    )
+    return proved["length"]
+
+
+def offcuts(cases: Sequence[tuple[str, int]], efforts: Sequence[str]) -> None:
+    head("week", "effort", "offcuts in hand", "used", "new sheets", "of the last mm", "s", "CPU s", "MB")
+    for case, kinds in cases:
+        for effort in efforts:
+            found = one(case=case, do="nest", effort=effort, offcuts=kinds)
+            row(
+                case, effort, found["offcuts"], found["used"], found["sheets"], f"{found['last']:.1f}",
+                f"{found['seconds']:.1f}", f"{found['cpu']:.1f}", f"{found['mb']:.0f}",
+            )  # fmt: skip
+
+
+def scale(cases: Sequence[str], efforts: Sequence[str]) -> None:
+    head("pieces", "effort", "tightness", "s", "CPU s", "CPU ms a piece", "MB", "proof CPU s")
+    for effort in efforts:
+        for case in cases:
+            found = one(case=case, do="nest", effort=effort)
+            row(
+                case, effort, f"{found['tightness']:.4f}", f"{found['seconds']:.1f}", f"{found['cpu']:.1f}",
+                f"{1000 * found['cpu'] / int(case):.2f}", f"{found['mb']:.0f}", f"{found['proof_cpu']:.1f}",
+            )  # fmt: skip
+
+
+def main() -> None:
+    asked = argparse.ArgumentParser(description="How tight the nest is, and how long it takes.")
+    asked.add_argument("tables", nargs="*", metavar="TABLE", help=f"of {', '.join(TABLES)}; else all but scale")
+    asked.add_argument("--effort", action="append", choices=EFFORTS, help="may be given more than once; else normal")
+    asked.add_argument("--only", action="append", metavar="CASE", help="of the tables' cases only this; more than once")
+    asked.add_argument("--with-libraries", action="store_true", help=f"install {' and '.join(NAMES)} for this run")
+    given = asked.parse_args()
+    tables, efforts = given.tables or ["instances", "weeks", "offcuts"], given.effort or ["normal"]
+    if unknown := set(tables) - set(TABLES):
+        asked.error(f"no such table: {', '.join(sorted(unknown))}; there are {', '.join(TABLES)}")
+    packages = ", ".join(f"{name} {version(name)}" for name in ("stripegen", "shapely", "numpy", "numba"))
+    print(f"Python {platform.python_version()}, {packages}; {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}")
+    with Libraries() if given.with_libraries else nullcontext() as libraries:
+        if libraries:
+            print(libraries.versions)
+        first = one(case="straight", do="nest", effort="quick")["ready"]
+        print(f"ready to nest after {first:.1f} s: tens of seconds where all had to be compiled, which is kept")
+        for table in tables:
+            cases = [case for case in TABLES[table] if not given.only or case in given.only or case[0] in given.only]
+            if table == "offcuts":
+                offcuts(cases, efforts)
+            elif table == "scale":
+                scale(cases, efforts)
+            else:
+                nests(cases, efforts, libraries)
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    main()
