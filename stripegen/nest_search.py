@@ -33,6 +33,7 @@ _MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
+_OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
@@ -81,17 +82,33 @@ class Search:
                 plans.append([*sections, Section(start_mm, self.shortest(left, share))])
             if widths < _LONG:
                 break
+            offered = self._offered(left, self.width_mm * unit_mm)
             tried = [
-                self._fill(left, share * unit_mm, recipe)
+                self._fill(offered, share * unit_mm, recipe)
                 for share in _SECTIONS[: self.sections]
-                for recipe in self._section_recipes(left)[: self.sections]
+                for recipe in self._section_recipes(offered)[: self.sections]
             ]
             filled = max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
             sections.append(Section(start_mm, filled))
             start_mm = rounded_up(start_mm + filled.reach_mm)
-            left = filled.left
+            left = tuple(a - b + c for a, b, c in zip(left, offered, filled.left, strict=True))
         best = min(plans, key=lambda plan: plan[-1].start_mm + plan[-1].filled.reach_mm)
         return best, best[-1].filled.left
+
+    def _offered(self, left: Sequence[int], unit_mm2: float) -> Sequence[int]:
+        """What a section is filled from: every so many of the shapes left, so that its time is not that of the whole job."""
+        offered = list(left)
+        for is_bent, widths in _OFFERED:
+            shapes = [shape for shape in self._left_of(left) if shape.is_bent == is_bent]
+            share = widths * unit_mm2 / max(1.0, sum(left[shape.index] * shape.area for shape in shapes))
+            due = 0.0
+            for shape in shapes if share < 0.7 else ():
+                due += share * left[shape.index] * shape.area
+                if due > 0.0:
+                    due -= left[shape.index] * shape.area
+                else:
+                    offered[shape.index] = 0
+        return tuple(offered)
 
     def shortest(self, counts: Sequence[int], share: float = 1.0) -> Filled | None:
         """All of these in one box as short as can be found with a share of the usual trials.
