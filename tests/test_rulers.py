@@ -63,7 +63,7 @@ def test_a_ruler_in_bars_stands_where_they_do():
     assert [upright.y_mm(down) for down in (0.0, 69.0, 70.0, 78.0, 158.0)] == [40.0, 74.5, 90.0, 130.0, 170.0]
     assert list(upright.spans(60.0, 88.0)) == [(70.0, 75.0), (90.0, 94.0), (130.0, 135.0)]
     assert list(upright.spans(78.0, 80.0)) == [(130.0, 131.0)]
-    rings = Ring(name="hoop", vinyl="v", width_mm=6.0, downs=(Down(70.0),), ends="upright")
+    rings = Ring(name="hoop", vinyl="v", width_mm=6.0, downs=(Down(70.0),), ends="upright", start=-2.0, end=3.0)
     decoration = decorate(PROFILED["ledge"], Pattern(name="p", lines=(rings,)))
     meridian = spacing_of(decoration).meridians[0]
     ruler = meridian_ruler(meridian, decoration.site, "#ffffff", lambda line: "#112233", upright, 100.0)
