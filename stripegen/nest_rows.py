@@ -417,7 +417,7 @@ def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries
     again, kept = np.zeros_like(placed), placed.copy()
     least, best_laid = left, laid
     for t in range(tries):
-        if least <= 0.0:
+        if least <= 0.0 or lanes < 1:  # all is laid, or none fits
             break
         lane = int(next_chance(state) * min(lanes, rows - 1))
         for k in range(n_kinds):

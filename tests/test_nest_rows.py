@@ -147,3 +147,11 @@ def test_kinds_are_of_about_one_thickness_and_in_order_of_length():
     shapes = group(blanks_of(strip(4, 90), strip(4.2, 50), strip(8, 60), strip(8.1, 30)), ROLL)
     strips = [Strip(tuple(p for p in s.poses("across") if p.u_mm > p.v_mm)) for s in shapes]
     assert [[each.index for each in group] for group in kinds(strips)] == [[1, 0], [3, 2]]
+
+
+def test_where_no_strip_fits_all_are_left_however_often_it_is_tried():
+    (shape,) = group(blanks_of(strip(4, 90), count=2), ROLL)
+    filler = LaneFiller([Strip(tuple(p for p in shape.poses("across") if p.u_mm > p.v_mm))])
+    for box_mm in ((150.0, 4.0), (60.0, 40.0)):
+        left = [2]
+        assert filler.fill(Skyline(*box_mm), left, 0.02, 1, 20) == [] and left == [2]
