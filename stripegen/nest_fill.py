@@ -10,11 +10,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stripegen.nest_holes import Holes
-from stripegen.nest_lanes import LaneFiller, Strip
+from stripegen.nest_lanes import LONG_FIRST, LaneFiller, Strip
 from stripegen.nest_shapes import CELL_MM, Pose, Shape
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
 
-_LONG_FIRST = (0.0, 0.02, 0.05, 0.1)
 _DEPTHS = (1.0, 0.5, 0.25, 0.12)
 _CHOICES = (0.9, 1.0, 1.15)
 _NEAT = (8.0, 2.0, 0.5)
@@ -57,7 +56,7 @@ class Recipe:
             return replace(self, choice=chance.choice(_CHOICES))
         if what < 0.88:
             return replace(self, neat=chance.choice(_NEAT))
-        return replace(self, long_first=chance.choice(_LONG_FIRST), seed=chance.randrange(1, 1 << 30))
+        return replace(self, long_first=chance.choice(LONG_FIRST), seed=chance.randrange(1, 1 << 30))
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +79,17 @@ class Filler:
     def __init__(self, shapes: Sequence[Shape]):
         self.shapes = shapes
         self._strips: dict[tuple[Pose, ...], Strip] = {}
-        self._lanes: dict[tuple[int, ...], LaneFiller] = {}
+        self._lanes: dict[tuple[Strip, ...], LaneFiller] = {}
         self._piles: dict[tuple, list[list[Pile]]] = {}
         self._turns: dict[tuple, list[Pile]] = {}
 
     def fill(
-        self, counts: Sequence[int], width_mm: float, length_mm: float, recipe: Recipe, tries: int = 0,
+        self,
+        counts: Sequence[int],
+        width_mm: float,
+        length_mm: float,
+        recipe: Recipe,
+        tries: int = 0,
         all_or_none: bool = False,
     ) -> Filled:
         """Lay as many as fit of `counts[i]` copies of each shape in a box of this width and length (grown).
@@ -131,7 +135,7 @@ class Filler:
         return laid
 
     def _filler(self, strips: Sequence[Strip]) -> LaneFiller:
-        same = tuple(map(id, strips))  # of those that self._strips keeps
+        same = tuple(strips)
         if same not in self._lanes:
             self._lanes[same] = LaneFiller(strips)
         return self._lanes[same]

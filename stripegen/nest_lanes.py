@@ -11,6 +11,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -20,13 +21,13 @@ from stripegen.nest_skyline import Placed, Skyline
 
 _ALIKE_MM = 0.3  # thicknesses this close, or 3 %, share a lane
 _LEAVE_MM = np.array([0.0, 2.0, 5.0])  # less than the valley, in case slanted ends interlock badly
-_LONG_FIRST = (0.0, 0.02, 0.05, 0.1)
+LONG_FIRST = (0.0, 0.02, 0.05, 0.1)  # by how much of its score a lane may gain for the longest strip of its kind
 _SWAY = 0.02  # most that chance adds to a lane's score
-_WARMTH = 1000.0
+_WARMTH = 1000.0  # mm2 more that a try may leave and be kept, at first and at most; less and less then
 _LEAN = 0.1  # most by which chance prefers one thickness
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Strip:
     """A shape that lies in lanes, at the poses at which it does."""
 
@@ -36,11 +37,11 @@ class Strip:
     def index(self) -> int:
         return self.poses[0].index
 
-    @property
+    @cached_property
     def thickness_mm(self) -> float:
         return max(pose.v_mm for pose in self.poses)
 
-    @property
+    @cached_property
     def pitch_mm(self) -> float:
         """Its length in a row of its like."""
         pairs = [(a, b) for k, a in enumerate(self.poses) for b in self.poses[k:]]
@@ -100,7 +101,7 @@ class LaneFiller:
             (count, self._pose_from, self._pitch, self._pitch_mm, self._thickness_mm),
             (self._u_mm, self._v_mm, self._area, self._spacing),
             (self._kind_from, np.arange(len(self.strips))),
-            (np.array([long_first, *_LONG_FIRST]), _SWAY if seed else 0.0, _LEAN, _LEAVE_MM, _WARMTH),
+            (np.array([long_first, *LONG_FIRST]), _SWAY if seed else 0.0, _LEAN, _LEAVE_MM, _WARMTH),
             np.array([chance.getrandbits(63) | 1], np.uint64),
             tries,
             placed,
