@@ -15,9 +15,10 @@ from functools import cached_property
 
 import numpy as np
 
-from stripegen.nest_rows import BITS_MM, fill_lanes
+from stripegen.nest_rows import fill_lanes
 from stripegen.nest_shapes import CELL_MM, Pose
 from stripegen.nest_skyline import Placed, Skyline
+from stripegen.nest_sums import BITS_MM
 
 _ALIKE_MM = 0.3  # thicknesses this close, or 3 %, share a lane
 _LEAVE_MM = np.array([0.0, 2.0, 5.0])  # less than the valley, in case slanted ends interlock badly

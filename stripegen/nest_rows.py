@@ -11,13 +11,12 @@ import math
 import numpy as np
 
 from stripegen.compiled import compiled
+from stripegen.nest_sums import BITS_MM, MOST_ROW, depths_left, highest_sum, make_sums, set_of
 
-BITS_MM = 10  # bits to the millimetre in the subset sums
 LEVELS = 6  # heights above a valley's floor that are tried, for a lane that spans its steps
 SETS = 3  # of each valley and thickness, so many sets of strips
 STARTS = 4  # strips that a row of slanted ones is begun with, in turn
 NEAR_MM = 60.0  # from the ceiling, the rest must be made of whole lanes
-MOST_ROW = 64  # strips in a row
 UNIT_MM = 1e-4  # of moves
 MOST_LANES = 400  # that are remembered, to go on from
 TOP = 1e12
@@ -38,72 +37,6 @@ def next_chance(state):
 def up_to_unit(length_mm):
     """As nest_fit.rounded_up."""
     return math.ceil(length_mm / UNIT_MM - 1e-3) * UNIT_MM
-
-
-@compiled()
-def _add_shifted(sums, shift, out):
-    """out = sums | sums << shift, as far as there are words."""
-    words, bits = shift >> 6, np.uint64(shift & 63)
-    for w in range(len(sums) - 1, -1, -1):
-        moved = np.uint64(0)
-        if w >= words:
-            moved = sums[w - words] << bits
-            if bits and w > words:
-                moved |= sums[w - words - 1] >> (np.uint64(64) - bits)
-        out[w] = sums[w] | moved
-
-
-@compiled()
-def _make_sums(kind, members, count, pitch, sums, steps):
-    """Which sums the strips of a kind can make: row k of `sums` before step k; returns the number of steps."""
-    sums[kind, 0, :] = np.uint64(0)
-    sums[kind, 0, 0] = np.uint64(1)
-    bits = 64 * sums.shape[2]
-    n = 0
-    for s in members:
-        most = min(count[s], bits // pitch[s])
-        for _ in range(most):
-            _add_shifted(sums[kind, n], pitch[s], sums[kind, n + 1])
-            steps[kind, n] = s
-            n += 1
-    return n
-
-
-@compiled()
-def _highest(sums, limit):
-    """The greatest sum up to a limit that can be made."""
-    w = limit >> 6
-    word = sums[w]
-    keep = np.uint64(limit & 63)
-    if keep < np.uint64(63):
-        word &= (np.uint64(1) << (keep + np.uint64(1))) - np.uint64(1)
-    while True:
-        if word:
-            for b in range(63, -1, -1):
-                if word >> np.uint64(b) & np.uint64(1):
-                    return 64 * w + b
-        w -= 1
-        if w < 0:
-            return 0
-        word = sums[w]
-
-
-@compiled()
-def _set_of(kind, total, n, sums, steps, pitch, chosen):
-    """The strips that make a sum, the last steps first; returns how many, -1 if too many for a row."""
-    m = 0
-    for k in range(n - 1, -1, -1):
-        s = steps[kind, k]
-        rest = total - pitch[s]
-        if rest >= 0 and sums[kind, k, rest >> 6] >> np.uint64(rest & 63) & np.uint64(1):
-            if m == MOST_ROW:
-                return -1
-            chosen[m] = s
-            m += 1
-            total = rest
-            if not total:
-                break
-    return m
 
 
 @compiled()
@@ -159,23 +92,6 @@ def _swept(edges, filled, first, last, length, top):
 
 
 @compiled()
-def _leftovers(lanes, n, out):
-    """For each depth under the ceiling, in tenths of a millimetre, what no whole lanes can fill of it."""
-    filled = 0
-    for depth in range(len(out)):
-        out[depth] = depth == 0
-        for k in range(n):
-            if depth >= lanes[k] and out[depth - lanes[k]] == 1.0:
-                out[depth] = 1.0
-    for depth in range(len(out)):
-        if out[depth] == 1.0:
-            filled = depth
-        out[depth] = 2.0 + (depth - filled) / BITS_MM  # apart from the marks above
-    for depth in range(len(out)):
-        out[depth] -= 2.0
-
-
-@compiled()
 def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips, poses, kinds, room_for, choice, state):
     """Lay lanes from lane number `lane` on until no strip is left or none fits; returns strips laid and lanes."""
     pose_from, pitch, pitch_mm, thick = strips
@@ -206,7 +122,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
                 continue
             stale[k] = False
             mine = members[kind_from[k] : kind_from[k + 1]]
-            n_steps[k] = _make_sums(k, mine, count, pitch, sums, steps)
+            n_steps[k] = make_sums(k, mine, count, pitch, sums, steps)
             had = shortest[k]
             shortest[k], thinnest[k], longest[k], slanted[k] = 1e18, 1e18, 0.0, False
             for s in mine:
@@ -226,7 +142,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
                     n += 1
             if not n:
                 return laid, lane
-            _leftovers(lanes, n, leftovers)
+            depths_left(lanes, n, leftovers)
         short = shortest.min()
         floor = height.argmin()
         for c in range(cells):
@@ -260,7 +176,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
                         if limit < 1:
                             continue
                         limit = min(limit, 64 * words - 1)
-                        total = _highest(sums[k, n_steps[k]], limit)
+                        total = highest_sum(sums[k, n_steps[k]], limit)
                         if total <= 0:
                             limit = 0
                             continue
@@ -268,7 +184,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
                         if total == seen_a or total == seen_b:
                             continue
                         seen_b, seen_a = seen_a, total
-                        m = _set_of(k, total, n_steps[k], sums, steps, pitch, chosen)
+                        m = set_of(k, total, n_steps[k], sums, steps, pitch, chosen)
                         if m < 1:
                             continue
                     else:

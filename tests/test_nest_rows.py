@@ -13,17 +13,10 @@ from hypothesis import strategies as st
 from stripegen.layout import Stock
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_lanes import LaneFiller, Strip, kinds, spacing
-from stripegen.nest_rows import (
-    _add_shifted,
-    _highest,
-    _leftovers,
-    _make_sums,
-    _set_of,
-    next_chance,
-    up_to_unit,
-)
+from stripegen.nest_rows import next_chance, up_to_unit
 from stripegen.nest_shapes import group
 from stripegen.nest_skyline import Skyline
+from stripegen.nest_sums import add_shifted, depths_left, highest_sum, make_sums, set_of
 
 ROLL = Stock(width_mm=305, length_mm=None, margin_mm=5, gap_mm=1.5)
 lengths = st.lists(st.tuples(st.integers(3, 90), st.integers(1, 3)), min_size=1, max_size=4)
@@ -36,7 +29,7 @@ def sums_of(lengths, words=5):
     most = int(count.sum())
     sums = np.zeros((1, most + 1, words), np.uint64)
     steps = np.zeros((1, most), np.int64)
-    return sums, steps, _make_sums(0, np.arange(len(lengths)), count, pitch, sums, steps), pitch
+    return sums, steps, make_sums(0, np.arange(len(lengths)), count, pitch, sums, steps), pitch
 
 
 def every_sum(lengths):
@@ -48,7 +41,7 @@ def every_sum(lengths):
 def test_bits_are_shifted_as_whole_numbers_are(number, shift):
     words = np.array([number >> 64 * w & (1 << 64) - 1 for w in range(4)], np.uint64)
     out = np.zeros(4, np.uint64)
-    _add_shifted(words, shift, out)
+    add_shifted(words, shift, out)
     whole = sum(int(word) << 64 * w for w, word in enumerate(out))
     assert whole == (number | number << shift) & (1 << 256) - 1
 
@@ -57,9 +50,9 @@ def test_bits_are_shifted_as_whole_numbers_are(number, shift):
 def test_the_highest_sum_is_that_of_the_best_of_all_sets(lengths, limit):
     sums, steps, n, pitch = sums_of(lengths)
     best = max(total for total in every_sum(lengths) if total <= limit)
-    assert _highest(sums[0, n], limit) == best
+    assert highest_sum(sums[0, n], limit) == best
     chosen = np.zeros(64, np.int64)
-    m = _set_of(0, best, n, sums, steps, pitch, chosen)
+    m = set_of(0, best, n, sums, steps, pitch, chosen)
     assert sum(pitch[chosen[:m]]) == best
     for s, (_, number) in enumerate(lengths):
         assert list(chosen[:m]).count(s) <= number
@@ -68,7 +61,7 @@ def test_the_highest_sum_is_that_of_the_best_of_all_sets(lengths, limit):
 @given(st.lists(st.integers(20, 120), min_size=1, max_size=4, unique=True))
 def test_what_whole_lanes_leave_of_a_depth_is_the_least_that_any_number_of_them_leaves(lanes):
     out = np.zeros(301)
-    _leftovers(np.array(lanes), len(lanes), out)
+    depths_left(np.array(lanes), len(lanes), out)
     made = {0}
     for depth in range(1, 301):
         if any(depth - lane in made for lane in lanes):
