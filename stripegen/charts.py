@@ -259,10 +259,11 @@ class _Leg:
             return around - curve.around_rad, curve.down_mm - down
         radius = wall.radius_mm(down)
         base, own_mm = (curve.base, curve.distance_mm) if isinstance(curve, Beside) else (curve, 0.0)
-        if isinstance(base, Straight) and wall.bends_mm and _grazes(base, around, down):
-            t, distance = _beside_steep(base, around, down)
-            return t, distance - own_mm
         off = np.hypot((self.around - around[:, None]) * radius[:, None], self.down - down[:, None])
+        if isinstance(base, Straight) and wall.bends_mm:
+            if _grazes(base, abs(own_mm) + float(np.nanmin(off, axis=1).max())):
+                t, distance = _beside_steep(base, around, down)
+                return t, distance - own_mm
         t = self.t[np.nanargmin(off, axis=1)]
         a, v, f = curve.along(t)
         distance = (around - a) * radius * np.cos(f) - (down - v) * np.sin(f)
@@ -279,19 +280,13 @@ class _Leg:
         raise GeometryError("it is too wide for so bent a way: its edges can't be told from its middle")
 
 
-def _grazes(curve: Straight, around: np.ndarray, down: np.ndarray) -> bool:
-    """Whether a straight way runs so nearly straight down over a bend that ways square to it graze that."""
-    wall = curve.wall
-    a, _, f = curve.along(np.zeros(1))
-    reach = float(np.max(np.abs((around - a) * np.cos(f) * wall.greatest_radius_mm), initial=0.0))
-    reach = min(reach, 50.0)
-    for bend in wall.bends_mm:
-        t = float(level_t(curve, bend))
-        if not math.isfinite(t):
-            continue
-        if is_steep(wall, bend, float(curve.along(t)[2]), reach):
-            return True
-    return False
+def _grazes(curve: Straight, reach_mm: float) -> bool:
+    """Whether a straight way runs so nearly straight down over a bend that ways so long square to it graze that."""
+    wall, reach = curve.wall, min(reach_mm, 50.0)
+    crossed = [(bend, float(level_t(curve, bend))) for bend in wall.bends_mm]
+    return any(
+        is_steep(wall, bend, float(curve.along(t)[2]), reach) for bend, t in crossed if math.isfinite(t)
+    )
 
 
 def _beside_steep(curve: Straight, around: np.ndarray, down: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
