@@ -249,7 +249,7 @@ class _Cutter:
         self._note_cut_off(whole)
         self.closed = True
         if not cutters:
-            return [self._strip(whole, centre, once, high_mm - low_mm)]
+            return self._seen([self._strip(whole, centre, once, high_mm - low_mm)])
         turns = band(self.course.unrolled(), low_mm, high_mm)
         parts = overlay([turns], self._cutters(turns))
         # what goes all the way round is laid from the joint on; the rest are pieces as of any open line
@@ -326,12 +326,14 @@ class _Cutter:
             seen = line
             if once:
                 seen = _stretch(once, first, t0, *min((last, t1), (len(once) - 1, once[-1].t1)))
-            strip = self._strip(part, line, seen, width_mm)
-            if strip.true_mm < SEEN_MM:
-                self.dropped += 1
-                continue
-            found.append(((first, t0), strip))
-        return [strip for _, strip in sorted(found, key=lambda item: item[0])]
+            found.append(((first, t0), self._strip(part, line, seen, width_mm)))
+        return self._seen([strip for _, strip in sorted(found, key=lambda item: item[0])])
+
+    def _seen(self, strips: Sequence[Strip]) -> list[Strip]:
+        """Those that do not lie wholly under other lines; the others are counted as dropped."""
+        found = [strip for strip in strips if strip.true_mm >= SEEN_MM]
+        self.dropped += len(strips) - len(found)
+        return found
 
     def _strip(self, shape: Shape, line: Sequence[Edge], seen: Sequence[Edge], width_mm: float) -> Strip:
         """The strip of a shape along `line`, which is `seen` and, if longer, runs on past where its other end lies."""

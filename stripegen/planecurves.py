@@ -124,6 +124,16 @@ def _integrated(values: np.ndarray, halves: np.ndarray) -> np.ndarray:
     return series
 
 
+def _room(curve: Curve, end: float, past: float) -> float:
+    """How far past an end a curve can be followed, of `past`: it may run off the wall or onto its point before."""
+    for share in (1.0, 0.5, 0.25, 0.1, 0.03):
+        t = end + past * share * np.linspace(0.0, 1.0, 9)
+        with np.errstate(invalid="ignore"):
+            if np.isfinite(curve.along(t)).all() and np.isfinite(curve.speed(t)).all():
+                return past * share
+    return 0.0
+
+
 def plane_curve(curve: Curve, t0: float, t1: float) -> PlaneCurve:
     """The curve laid flat, good from t0 to t1 and as far past as the ends of a strip may slant."""
     if isinstance(curve, Straight):
@@ -132,7 +142,8 @@ def plane_curve(curve: Curve, t0: float, t1: float) -> PlaneCurve:
         radius = float(curve.wall.radius_mm(curve.down_mm))
         return _Arc(start_t=t0, radius_mm=radius, curvature=float(curve.curvature(0.0)))
     past = (t1 - t0) / 4 + 20.0 / float(curve.speed(t0))
-    stops = np.sort([t0 - past, t0, *curve.bends_t(t0 - past, t1 + past), t1, t1 + past])
+    first, last = (end + _room(curve, end, far) for end, far in ((t0, -past), (t1, past)))
+    stops = np.sort([first, t0, *curve.bends_t(first, last), t1, last])
     parts = [
         np.linspace(low, high, max(1, math.ceil((high - low) * float(curve.speed((low + high) / 2)) / PANEL_MM)) + 1)
         for low, high in pairwise(stops)
