@@ -165,19 +165,20 @@ def nest(
 @out_options
 def preview(job, selection, out: Path, replace: bool) -> None:
     """What it will look like, with every spacing named, before anything is cut."""
+    from stripegen.previewing import preview_result
     from stripegen.production import produce
-    from stripegen.results import preview_result
     from stripegen.spacing import spacing_lines, spacing_of
 
     production = produce(job)
     with _progress("Drawing") as progress:
-        result = preview_result(production, selection, progress)
+        result = preview_result(production, selection, *_sheets_to_show(out, production), progress)
     _finish("preview", result, job, selection, out, replace)
     looks = {(order.cup, order.pattern) for order in job.orders}
     if len(looks) == 1:
         click.echo("\n".join(spacing_lines(spacing_of(production.decorations[job.orders[0].id]))))
     pictures = sum(name.endswith(".svg") for name in result.files)
     click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
+    click.echo(f"Open {out / 'preview.html'} in a browser to turn the cup.")
 
 
 @main.command(short_help="What would go wrong, without writing a file.")
@@ -317,6 +318,28 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
             + (f", {sheet.shared_mm:.0f} mm of cuts shared" if sheet.shared_mm else "")
         )
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
+
+
+def _sheets_to_show(out: Path, production) -> tuple[list, str]:
+    """The sheets of the nest that stands in a folder, if it is of these pieces, else in reading order; and which of them."""
+    import json
+
+    from stripegen.proof import prove
+    from stripegen.reading import lay_in_reading_order
+    from stripegen.sheets import lay_out
+    from stripegen.shownsheets import sheets_of_manifest, shown_sheets
+
+    try:
+        nested = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces)
+    except (OSError, ValueError, RecursionError):
+        nested = None
+    if nested is not None:
+        return nested, "As nested in this folder."
+    try:
+        sheets = lay_out(production, "strips", lay_in_reading_order, prove)
+    except JobError as error:
+        return [], f"Not laid out yet: {error.faults[0]}"
+    return shown_sheets(sheets), "In reading order, before they are nested; nest into this folder first to see them nested."
 
 
 def _finish(command, result, job, selection, out: Path, replace: bool) -> None:

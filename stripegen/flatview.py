@@ -7,7 +7,7 @@ says, and the picture says so.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +15,7 @@ import shapely
 
 from stripegen.crossing import level_t
 from stripegen.decoration import Decoration
-from stripegen.drawing import Drawing, Item, PathItem, TextItem
+from stripegen.drawing import Drawing, GroupItem, Item, PathItem, TextItem
 from stripegen.flatfigures import Board, level_figures
 from stripegen.flatnames import rim_names, wall_names
 from stripegen.flatsheet import Sheet, fitted_sheet
@@ -26,6 +26,7 @@ from stripegen.pictures import (
     PALE_TEXT,
     TEXT,
     ColourOfRole,
+    Painted,
     edge_colour,
     ink_on,
     mixed,
@@ -55,14 +56,21 @@ UNEXACT_NOTE = (
 
 
 def flat_view(
-    order_title: str, decoration: Decoration, colour_of_role: ColourOfRole, spacing: Spacing | None = None
+    order_title: str,
+    decoration: Decoration,
+    colour_of_role: ColourOfRole,
+    spacing: Spacing | None = None,
+    strips: Sequence[Painted] | None = None,
 ) -> Drawing:
     """The wall laid flat at true proportions with its strips in lying order, and every spacing named.
 
     One turn is shown, from the zero mark or, where a vertical line or a keepout lies there, from the gap to
-    the left of it; what winds past the sheet's edge is shown where it lies on the cup.
+    the left of it; what winds past the sheet's edge is shown where it lies on the cup. `strips` are shown in place of
+    those of the decoration.
     """
     spacing = spacing or spacing_of(decoration)
+    if strips is None:
+        strips = painted_strips(decoration, colour_of_role)
     ground = decoration.cup.colour
     sheet = fitted_sheet(decoration, SHEET_WIDTH_MM, SHEET_HEIGHT_MM, SEVERAL_HEIGHT_MM)
     colours = {laid.line.name: colour_of_role(laid.line.vinyl)[1] for laid in decoration.lines}
@@ -81,7 +89,7 @@ def flat_view(
     notes = _notes(sheet)
     height = bottom + 15.0 + MARGIN_MM + NOTE_STEP_MM * len(notes)
 
-    wall, rim = _wall(sheet, decoration, colour_of_role), rim_names(sheet, decoration)
+    wall, rim = _wall(sheet, decoration, strips), rim_names(sheet, decoration)
     items = [*wall, *rim, *sheet.names()]
     board = _board(sheet, [*head.items, *rulers, *items], ground, width, bottom + 11.0)
     nameless = 0
@@ -126,7 +134,7 @@ def _rulers(
 def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, foot_mm: float) -> Board:
     """The board that texts are placed on, with what is drawn already; the page's edge and foot are taken."""
     inner = shapely.box(EDGE_MM, EDGE_MM, width_mm - EDGE_MM, foot_mm)
-    drawn = [_area(item.shapes) for item in items if item.role in ("strip", "keepout")]
+    drawn = [_area(item.shapes) for item in _flat(items) if item.role in ("strip", "keepout")]
     drawn += [
         shapely.LineString(line.points(CHORD_MM)).buffer(0.2)
         for item in items
@@ -145,7 +153,7 @@ def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, fo
     )
 
 
-def _wall(sheet: Sheet, decoration: Decoration, colour_of_role: ColourOfRole) -> list[Item]:
+def _wall(sheet: Sheet, decoration: Decoration, strips: Sequence[Painted]) -> list[Item]:
     """The bare wall, its limits and what is stuck on it."""
     site, ground = decoration.site, decoration.cup.colour
     ink = ink_on(ground)
@@ -163,18 +171,29 @@ def _wall(sheet: Sheet, decoration: Decoration, colour_of_role: ColourOfRole) ->
         )
     items += _keepouts(sheet, decoration, ink)
     items += _seams(sheet, decoration, ink)
-    for strip in painted_strips(decoration, colour_of_role):
+    for strip in strips:
         stroke = edge_colour(strip.colour, ground)
-        for band, part in sheet.parts(strip.shape):
-            rings = sheet.rings(band, part)
-            items.append(
-                PathItem(shapes=rings, fill=strip.colour, stroke=stroke, stroke_width_mm=0.12, role="strip")
+        parts = [
+            PathItem(
+                shapes=sheet.rings(band, part), fill=strip.colour, stroke=stroke, stroke_width_mm=0.12, role="strip"
             )
+            for band, part in sheet.parts(strip.shape)
+        ]
+        items += parts if strip.id is None else [GroupItem(items=tuple(parts), id=strip.id)]
     items += [
         PathItem(shapes=(band,), stroke=mixed(ground, ink, 0.55), stroke_width_mm=0.2, role="outline")
         for band in bands
     ]
     return items
+
+
+def _flat(items: Iterable[Item]) -> Iterator[Item]:
+    """All items, those of groups too."""
+    for item in items:
+        if isinstance(item, GroupItem):
+            yield from item.items
+        else:
+            yield item
 
 
 def _area(rings: Sequence[Ring]) -> shapely.Polygon:

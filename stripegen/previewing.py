@@ -1,24 +1,86 @@
-"""The pictures of one order before anything is cut: the wall laid flat and the four sides."""
+"""What `preview` writes: of each look the wall laid flat and the four sides, a page to turn the cups, and the manifest."""
 
 from __future__ import annotations
 
-from stripegen.decoration import Decoration
+from collections.abc import Callable, Sequence
+
 from stripegen.drawing import Drawing
 from stripegen.flatview import flat_view
-from stripegen.pictures import ColourOfRole
+from stripegen.looks import Look, looks_of
+from stripegen.manifest import manifest_head, to_json, warning_row
+from stripegen.marks import marks_of
+from stripegen.page import page_html
+from stripegen.pagedata import page_data
+from stripegen.production import Production
+from stripegen.results import Files, Result, job_name
+from stripegen.shownsheets import ShownSheet
 from stripegen.sideview import side_views
-from stripegen.spacing import Spacing
+from stripegen.spacing import Spacing, spacing_of, spacing_rows
+from stripegen.writers.pdf import drawing_png
+from stripegen.writers.svg import drawing_svg
+
+PAGE = "preview.html"
 
 
-def preview_pictures(
-    order_title: str, decoration: Decoration, colour_of_role: ColourOfRole, spacing: Spacing | None = None
-) -> dict[str, Drawing]:
-    """Both pictures by name: "flat" and "sides".
+def preview_result(
+    production: Production,
+    selection: object,
+    sheets: Sequence[ShownSheet] = (),
+    laid: str = "",
+    progress: Callable[[float], None] | None = None,
+) -> Result:
+    """The pictures and the page of a job, and its spacings in the manifest. `sheets` and how they are `laid` are shown too.
 
-    `colour_of_role` maps a line's role to the name and the colour of the vinyl that the order binds to it.
-    `spacing` spares measuring a decoration twice.
+    Orders that look the same share the pictures of the first of them.
     """
+    files, job = Files(), production.job
+    looks = looks_of(production)
+    spacings, rows = [], []
+    for number, look in enumerate(looks, 1):
+        spacing = spacing_of(look.decoration)
+        names = []
+        for part, drawing in preview_pictures(look, spacing).items():
+            stem = f"preview-{look.order.id}-{part}"
+            files.add(f"{stem}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
+            files.add(f"{stem}.png", lambda drawing=drawing: drawing_png(drawing))
+            names += [name for name in (f"{stem}.svg", f"{stem}.png") if name in files.by_name]
+        spacings.append(spacing)
+        rows.append(
+            {
+                "orders": [order.id for order in look.orders],
+                "cup": look.order.cup,
+                "pattern": look.order.pattern,
+                "files": names,
+                "spacing": spacing_rows(spacing),
+            }
+        )
+        if progress:
+            progress(number / len(looks))
+    files.by_name[PAGE] = preview_page(production, looks, spacings, sheets, laid).encode()
+    head = manifest_head("preview", job_name(job, selection), selection, files.by_name)
+    body = {"previews": rows, "warnings": [warning_row(notice) for notice in production.notices]}
+    return files.result("preview.json", to_json(head | body), production.notices)
+
+
+def preview_pictures(look: Look, spacing: Spacing) -> dict[str, Drawing]:
+    """Both pictures by name: "flat" and "sides"."""
+    id_, decoration = look.order.id, look.decoration
     return {
-        "flat": flat_view(order_title, decoration, colour_of_role, spacing),
-        "sides": side_views(order_title, decoration, colour_of_role),
+        "flat": flat_view(id_, decoration, look.colour_of_role, spacing, look.painted),
+        "sides": side_views(id_, decoration, look.colour_of_role, look.painted),
     }
+
+
+def preview_page(
+    production: Production,
+    looks: Sequence[Look],
+    spacings: Sequence[Spacing],
+    sheets: Sequence[ShownSheet],
+    laid: str,
+    live: bool = False,
+) -> str:
+    """The page to turn the cups of a job."""
+    job = production.job
+    title = job.title or job.file or f"{looks[0].order.cup} with {looks[0].order.pattern}"
+    data = page_data(title, job.units, looks, spacings, marks_of(production.pieces), sheets, laid)
+    return page_html(data, live)

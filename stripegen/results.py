@@ -1,4 +1,4 @@
-"""The files of a result, as bytes by name: cut files, key sheets, tables, pictures and the manifest."""
+"""The files of a result, as bytes by name: cut files, key sheets, tables and the manifest."""
 
 from __future__ import annotations
 
@@ -18,13 +18,11 @@ from stripegen.manifest import (
     manifest_head,
     pieces_csv,
     sheets_manifest,
-    to_json,
-    warning_row,
 )
 from stripegen.production import Production
 from stripegen.sheets import Sheet, sheet_notices
-from stripegen.spec import Job, Order
-from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png
+from stripegen.spec import Job
+from stripegen.writers.pdf import CairoMissing, drawing_pdf
 from stripegen.writers.svg import drawing_svg
 
 Progress = Callable[[float], None] | None
@@ -43,7 +41,7 @@ class Result:
     missing: str | None = None
 
 
-class _Files:
+class Files:
     """Collects files; without the cairo library those that need it are left out and the reason is kept."""
 
     def __init__(self) -> None:
@@ -75,7 +73,7 @@ def sheets_result(
     pieces lie together: what the same pieces cost otherwise.
     """
     by_order = ungrouped is not None
-    files = _Files()
+    files = Files()
     for number, sheet in enumerate(sheets, 1):
         cut = cut_drawing(
             sheet.width_mm, sheet.length_mm, [(placed.piece.id, placed.cut) for placed in sheet.placed]
@@ -103,55 +101,6 @@ def sheets_result(
     return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices, more), notices)
 
 
-def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:
-    """What `preview` writes: a flat picture and four sides of each order, and its spacings in the manifest.
-
-    Orders that look the same share the pictures of the first of them.
-    """
-    from stripegen.previewing import preview_pictures
-    from stripegen.spacing import spacing_of, spacing_rows
-
-    files = _Files()
-    job = production.job
-    looks: dict[tuple, dict] = {}
-    for number, order in enumerate(job.orders, 1):
-        key = _look(job, order)
-        if key in looks:
-            looks[key]["orders"].append(order.id)
-            continue
-        decoration = production.decorations[order.id]
-        spacing = spacing_of(decoration)
-        pictures = preview_pictures(order.id, decoration, lambda role, order=order: _colour(job, order, role), spacing)
-        names = []
-        for part, drawing in pictures.items():
-            stem = f"preview-{order.id}-{part}"
-            files.add(f"{stem}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
-            files.add(f"{stem}.png", lambda drawing=drawing: drawing_png(drawing))
-            names += [name for name in (f"{stem}.svg", f"{stem}.png") if name in files.by_name]
-        looks[key] = {
-            "orders": [order.id],
-            "cup": order.cup,
-            "pattern": order.pattern,
-            "files": names,
-            "spacing": spacing_rows(spacing),
-        }
-        if progress:
-            progress(number / len(job.orders))
-    head = manifest_head("preview", job_name(job, selection), selection, files.by_name)
-    body = {"previews": list(looks.values()), "warnings": [warning_row(notice) for notice in production.notices]}
-    return files.result("preview.json", to_json(head | body), production.notices)
-
-
 def job_name(job: Job, selection: object) -> str | None:
     """What the manifest calls the job; None where options stood in place of a job file."""
     return None if selection else job.file
-
-
-def _look(job: Job, order: Order) -> tuple:
-    roles = {line.vinyl for line in job.patterns[order.pattern].lines}
-    return order.cup, order.pattern, tuple(sorted((role, _colour(job, order, role)) for role in roles))
-
-
-def _colour(job: Job, order: Order, role: str) -> tuple[str, str]:
-    vinyl = job.vinyl_of(order, role)
-    return vinyl.name, vinyl.colour

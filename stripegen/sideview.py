@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -49,11 +50,17 @@ LIGHT_RAD = math.radians(-34)  # the light comes from the left
 SHINE_RAD = math.radians(34)  # so far to either side of it something shines
 
 
-def side_views(order_title: str, decoration: Decoration, colour_of_role: ColourOfRole) -> Drawing:
+def side_views(
+    order_title: str,
+    decoration: Decoration,
+    colour_of_role: ColourOfRole,
+    strips: Sequence[Painted] | None = None,
+) -> Drawing:
     """The upright cup seen level from 0, 90, 180 and 270 degrees, side by side, at one scale.
 
     A point of the wall is drawn at x = r(down) sin(around - view) from the cup's axis and as high as it is; what is
     behind is hidden. At each height a wall has one radius, so of the front half all is seen; a ledge is seen edge on.
+    `strips` are shown in place of those of the decoration.
     """
     wall = decoration.site.wall
     broadest = 2 * wall.greatest_radius_mm
@@ -66,7 +73,8 @@ def side_views(order_title: str, decoration: Decoration, colour_of_role: ColourO
     head = picture_head(order_title, f"cup {cup}, pattern {pattern}", vinyls, PAGE_MM)
     top = head.bottom_mm + 14.0
     foot = top + scale * wall.height_mm
-    strips = painted_strips(decoration, colour_of_role)
+    if strips is None:
+        strips = painted_strips(decoration, colour_of_role)
     items: list[Item] = list(head.items)
     for number, view_deg in enumerate(VIEWS_DEG):
         middle = MARGIN_MM + (number + 0.5) * pitch - BETWEEN_MM / 2
@@ -106,7 +114,7 @@ class _View:
         return Ring.through(zip(x.tolist(), y.tolist(), strict=True))
 
 
-def _cup(view: _View, decoration: Decoration, strips: list[Painted]) -> list[Item]:
+def _cup(view: _View, decoration: Decoration, strips: Sequence[Painted]) -> list[Item]:
     colour = decoration.cup.colour
     body = view.sector(-math.pi / 2, math.pi / 2)
     edge = mixed(colour, ink_on(colour), 0.35)
@@ -166,7 +174,7 @@ def _bends(view: _View, colour: str) -> list[Item]:
     return found
 
 
-def _strips(view: _View, ground: str, strips: list[Painted]) -> list[Item]:
+def _strips(view: _View, ground: str, strips: Sequence[Painted]) -> list[Item]:
     found: list[Item] = []
     for strip in strips:
         for part in parts_seen(strip.shape, view.view_rad - math.pi / 2, view.view_rad + math.pi / 2):
