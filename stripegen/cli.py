@@ -6,6 +6,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import partial, wraps
 from pathlib import Path
 from typing import Any
@@ -39,8 +40,32 @@ def main() -> None:
     """Stripes for tapered cups: true lengths and shapes, nested onto vinyl, as cut files at true size."""
 
 
+@dataclass(frozen=True)
+class Source:
+    """Where a job comes from: `read` reads and checks it, as often as it is asked; its pictures lie in `folder`.
+
+    `selection` are the options that stand in place of a job file, if they do. `path` is the job file.
+    """
+
+    read: Callable
+    folder: Path
+    selection: dict | None = None
+    path: Path | None = None
+
+
 def job_options(command: Callable) -> Callable:
     """JOB, or the options that stand in its place; the command gets a checked `job` and its `selection`."""
+
+    @source_options
+    @wraps(command)
+    def with_job(source: Source, **rest):
+        return command(job=source.read(), selection=source.selection, **rest)
+
+    return with_job
+
+
+def source_options(command: Callable) -> Callable:
+    """JOB, or the options that stand in its place; the command gets the `source`."""
 
     @click.argument("job", metavar="[JOB]", required=False, type=click.Path(dir_okay=False, path_type=Path))
     @click.option("--cup", metavar="CUP", help="In place of JOB: a cup, by preset name or file.")
@@ -53,18 +78,19 @@ def job_options(command: Callable) -> Callable:
     )
     @click.option("--quantity", type=click.IntRange(1), help="In place of JOB: how many cups.  [default: 1]")
     @wraps(command)
-    def with_job(job, cup, pattern, vinyl, quantity, **rest):
+    def with_source(job, cup, pattern, vinyl, quantity, **rest):
         if job is not None:
             if cup or pattern or vinyl or quantity:
                 raise click.UsageError("give a JOB, or --cup, --pattern and --vinyl in its place, not both")
-            return command(job=_read_job(job), selection=None, **rest)
+            return command(source=Source(partial(_read_job, job), job.parent, path=job), **rest)
         if not (cup and pattern and vinyl):
             raise click.UsageError("give a JOB file, or --cup, --pattern and --vinyl in its place")
         quantity = quantity or 1
         selection = {"cup": cup, "pattern": pattern, "vinyl": list(vinyl), "quantity": quantity}
-        return command(job=_one_order(cup, pattern, vinyl, quantity), selection=selection, **rest)
+        read = partial(_one_order, cup, pattern, vinyl, quantity)
+        return command(source=Source(read, Path(), selection), **rest)
 
-    return with_job
+    return with_source
 
 
 def out_options(command: Callable) -> Callable:
@@ -161,17 +187,19 @@ def nest(
 
 
 @main.command(short_help="What it will look like, with its spacings.")
-@job_options
+@source_options
 @out_options
-def preview(job, selection, out: Path, replace: bool) -> None:
+def preview(source: Source, out: Path, replace: bool) -> None:
     """What it will look like, with every spacing named, before anything is cut."""
     from stripegen.previewing import preview_result
     from stripegen.production import produce
     from stripegen.spacing import spacing_lines, spacing_of
 
+    job, selection = source.read(), source.selection
+    artworks = _read_artworks(job, source.folder)
     production = produce(job)
     with _progress("Drawing") as progress:
-        result = preview_result(production, selection, *_sheets_to_show(out, production), progress)
+        result = preview_result(production, selection, *_sheets_to_show(out, production), artworks, progress)
     _finish("preview", result, job, selection, out, replace)
     looks = {(order.cup, order.pattern) for order in job.orders}
     if len(looks) == 1:
@@ -318,6 +346,29 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
             + (f", {sheet.shared_mm:.0f} mm of cuts shared" if sheet.shared_mm else "")
         )
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
+
+
+def _read_artworks(job, folder: Path) -> dict:
+    """The pictures that the panels of a job name, from the folder of the job file."""
+    panels = [(panel, cup.where) for cup in job.cups.values() for panel in cup.panels]
+    panels += [(panel, order.where) for order in job.orders for panel in order.panels]
+    named = {panel.image: where for panel, where in reversed(panels) if panel.image}
+    if not named:
+        return {}
+    from stripegen.artwork import LARGEST_BYTES, read_artwork
+
+    found, faults = {}, []
+    for name, where in named.items():
+        try:
+            with (folder / name).open("rb") as file:
+                found[name] = read_artwork(file.read(LARGEST_BYTES + 1))
+        except OSError as error:
+            faults.append(Fault(where, "panels image", f'"{name}"', f"it can't be read: {error.strerror or error}"))
+        except ValueError as error:
+            faults.append(Fault(where, "panels image", f'"{name}"', str(error)))
+    if faults:
+        raise JobError(*faults)
+    return found
 
 
 def _sheets_to_show(out: Path, production) -> tuple[list, str]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import shapely
@@ -21,6 +22,7 @@ from stripegen.flatnames import rim_names, wall_names
 from stripegen.flatsheet import Sheet, fitted_sheet
 from stripegen.lettering import MARGIN_MM, fitted_mm, page_ground, picture_head, text_box, text_width_mm
 from stripegen.outline import Ring, Stroke
+from stripegen.panels import LaidPanel, panel_item, parts_of_panel
 from stripegen.pictures import (
     CHORD_MM,
     PALE_TEXT,
@@ -61,12 +63,13 @@ def flat_view(
     colour_of_role: ColourOfRole,
     spacing: Spacing | None = None,
     strips: Sequence[Painted] | None = None,
+    panels: Sequence[LaidPanel] = (),
 ) -> Drawing:
     """The wall laid flat at true proportions with its strips in lying order, and every spacing named.
 
     One turn is shown, from the zero mark or, where a vertical line or a keepout lies there, from the gap to
     the left of it; what winds past the sheet's edge is shown where it lies on the cup. `strips` are shown in place of
-    those of the decoration.
+    those of the decoration, over the printed `panels`.
     """
     spacing = spacing or spacing_of(decoration)
     if strips is None:
@@ -89,7 +92,7 @@ def flat_view(
     notes = _notes(sheet)
     height = bottom + 15.0 + MARGIN_MM + NOTE_STEP_MM * len(notes)
 
-    wall, rim = _wall(sheet, decoration, strips), rim_names(sheet, decoration)
+    wall, rim = _wall(sheet, decoration, strips, panels), rim_names(sheet, decoration)
     items = [*wall, *rim, *sheet.names()]
     board = _board(sheet, [*head.items, *rulers, *items], ground, width, bottom + 11.0)
     nameless = 0
@@ -153,7 +156,9 @@ def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, fo
     )
 
 
-def _wall(sheet: Sheet, decoration: Decoration, strips: Sequence[Painted]) -> list[Item]:
+def _wall(
+    sheet: Sheet, decoration: Decoration, strips: Sequence[Painted], panels: Sequence[LaidPanel]
+) -> list[Item]:
     """The bare wall, its limits and what is stuck on it."""
     site, ground = decoration.site, decoration.cup.colour
     ink = ink_on(ground)
@@ -164,6 +169,7 @@ def _wall(sheet: Sheet, decoration: Decoration, strips: Sequence[Painted]) -> li
             PathItem(shapes=(belt,), fill=mixed(ground, ink, 0.1), role="clearance")
             for belt in sheet.belts(low_mm, high_mm)
         ]
+    items += [item for panel in panels for item in _panel(sheet, panel)]
     for down_mm in (site.top_mm, site.bottom_mm):
         line = sheet.level(down_mm, sheet.start_rad, sheet.end_rad)
         items.append(
@@ -185,6 +191,12 @@ def _wall(sheet: Sheet, decoration: Decoration, strips: Sequence[Painted]) -> li
         for band in bands
     ]
     return items
+
+
+def _panel(sheet: Sheet, panel: LaidPanel) -> Iterator[Item]:
+    for band, low, high in sheet.spans(0.0, sheet.wall.wall_mm):
+        for part in parts_of_panel(panel, sheet.start_rad, sheet.end_rad, low, high):
+            yield from panel_item(panel, sheet.rings(band, part), partial(sheet.spots, band), panel.colour)
 
 
 def _flat(items: Iterable[Item]) -> Iterator[Item]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from stripegen.errors import Fault, JobError, Where
 from stripegen.linespec import seams_named
+from stripegen.panelspec import panel_seams_missing, read_panels
 from stripegen.seamspec import read_seams, right_of_twin, seams_off_the_wall
 from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, load_toml
 from stripegen.spec import Cup, Cutter, Job, Offcut, Order, Pattern
@@ -176,6 +177,7 @@ def _read_order(table: Table) -> Order | None:
         "pattern": table.name("pattern"),
         "quantity": table.integer("quantity", 1, most=QUANTITY_MOST),
         "seams": read_seams(table),
+        "panels": read_panels(table),
         "due": table.read("due", _parse_date, None),
     }
     if isinstance(table.values.get("vinyl"), Mapping):
@@ -188,7 +190,7 @@ def _read_order(table: Table) -> Order | None:
                 bindings.fault(role, f"a role must be {NAME_MEANING}")
     else:
         values["every_role"] = table.read("vinyl", _parse_every_role, None)
-    table.finish(("id", "cup", "pattern", "quantity", "vinyl", "seams", "due"))
+    table.finish(("id", "cup", "pattern", "quantity", "vinyl", "seams", "panels", "due"))
     if not table.is_sound:
         return None
     return Order(where=table.where, **values)
@@ -231,6 +233,8 @@ def _check_own_seams(order: Order, cup: Cup, faults: list[Fault]) -> None:
         twin = folded.get(name.casefold(), name)
         if twin != name:
             faults.append(Fault(order.where, f"seams.{name}", "", right_of_twin(twin)))
+    for key, name, right in panel_seams_missing(order.panels, {*cup.seams, *order.seams}):
+        faults.append(Fault(order.where, key, show(name), right))
 
 
 def _check_seams(cup: Cup, pattern: Pattern, faults: list[Fault]) -> None:

@@ -5,10 +5,12 @@ What is shown of a look are the finished pieces of one cup, each before those th
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from stripegen.artwork import Artwork
 from stripegen.decoration import Decoration
+from stripegen.panels import LaidPanel, laid_panels
 from stripegen.pictures import Painted, in_painting_order
 from stripegen.production import Piece, Production
 from stripegen.spec import Job, Order
@@ -31,6 +33,7 @@ class Look:
     orders: tuple[Order, ...]
     decoration: Decoration
     strips: tuple[Seen, ...]
+    panels: tuple[LaidPanel, ...] = ()
 
     @property
     def order(self) -> Order:
@@ -46,8 +49,8 @@ class Look:
         return vinyl.name, vinyl.colour
 
 
-def looks_of(production: Production) -> list[Look]:
-    """The looks of a job, in the order of the first order of each."""
+def looks_of(production: Production, artworks: Mapping[str, Artwork] | None = None) -> list[Look]:
+    """The looks of a job, in the order of the first order of each. `artworks` are by their files' names."""
     job = production.job
     orders: dict[tuple, list[Order]] = {}
     for order in job.orders:
@@ -56,16 +59,20 @@ def looks_of(production: Production) -> list[Look]:
     for piece in production.pieces:
         if piece.cup_no == 1:
             pieces.setdefault(piece.order, []).append(piece)
-    return [
-        Look(job, tuple(alike), production.decorations[alike[0].id], tuple(_seen(production, alike[0], pieces[alike[0].id])))
-        for alike in orders.values()
-    ]
+    found = []
+    for alike in orders.values():
+        first = alike[0]
+        decoration = production.decorations[first.id]
+        panels = laid_panels(job.cup_of(first).panels, decoration.site, artworks or {})
+        strips = _seen(production, first, pieces[first.id])
+        found.append(Look(job, tuple(alike), decoration, tuple(strips), tuple(panels)))
+    return found
 
 
 def _key(job: Job, order: Order) -> tuple:
     vinyls = [(line.vinyl, job.vinyl_of(order, line.vinyl)) for line in job.patterns[order.pattern].lines]
     seams = tuple(sorted((seam.name, seam.rim, seam.base) for seam in order.seams.values()))
-    return order.cup, seams, order.pattern, tuple((role, vinyl.name, vinyl.colour) for role, vinyl in vinyls)
+    return order.cup, seams, order.panels, order.pattern, tuple((role, vinyl.name, vinyl.colour) for role, vinyl in vinyls)
 
 
 def _seen(production: Production, order: Order, pieces: Iterable[Piece]) -> list[Seen]:

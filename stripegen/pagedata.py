@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import shapely
 
+from stripegen.artwork import data_address, jpeg, smaller
 from stripegen.flat import FlatPiece, half_way
 from stripegen.flatview import flat_view
 from stripegen.looks import Look, Seen
 from stripegen.pagetables import spacing_tables
+from stripegen.panels import LaidPanel
 from stripegen.pictures import edge_colour, ink_on, mixed, parts_seen
 from stripegen.shapes import FULL_TURN, Shape
 from stripegen.shownsheets import ShownSheet
@@ -23,6 +26,7 @@ from stripegen.writers.svg import drawing_svg
 WITHIN_MM = 0.02  # outlines may be drawn with so few points
 ROWS_MM = 2.5
 MOST_SHOWN = 20_000
+MOST_ART = 900  # pixels along a side of a picture
 
 
 def page_data(
@@ -43,7 +47,7 @@ def page_data(
         "looks": [_look(look, spacing, marks) for look, spacing in zip(looks, spacings, strict=True)],
         "sheets": [_sheet(sheet) for sheet in sheets],
         "laid": laid,
-        "images": {},
+        "images": _images(looks),
     }
 
 
@@ -51,7 +55,7 @@ def _look(look: Look, spacing: Spacing, marks: Mapping[str, str]) -> dict:
     decoration = look.decoration
     wall, ground = decoration.site.wall, decoration.cup.colour
     title = ", ".join(order.id for order in look.orders)
-    flat = flat_view(title, decoration, look.colour_of_role, spacing, look.painted)
+    flat = flat_view(title, decoration, look.colour_of_role, spacing, look.painted, _coloured(look.panels))
     inside = mixed(ground, ink_on(ground), 0.08)
     return {
         "orders": [{"id": order.id, "quantity": order.quantity} for order in look.orders],
@@ -61,12 +65,32 @@ def _look(look: Look, spacing: Spacing, marks: Mapping[str, str]) -> dict:
         "ink": ink_on(ground),
         "inside": [int(inside[start : start + 2], 16) / 255 for start in (1, 3, 5)],
         "wall": _rows(wall),
-        "panels": [],
+        "panels": [_panel(panel) for panel in look.panels],
         "keepouts": [_path_on_wall(keepout) for keepout in decoration.site.keepouts],
         "strips": [_strip(seen, marks, ground) for seen in look.strips],
         "flat": drawing_svg(flat).partition("\n")[2],
         "tables": spacing_tables(spacing),
     }
+
+
+def _coloured(panels: Sequence[LaidPanel]) -> list[LaidPanel]:
+    """Panels without their pictures, which the page holds once and shows on the cup."""
+    return [replace(panel, art=None) for panel in panels]
+
+
+def _panel(panel: LaidPanel) -> dict:
+    rows = zip(panel.down_mm, np.degrees(panel.from_rad), np.degrees(panel.to_rad), strict=True)
+    return {
+        "rows": [[round(float(value), 3) for value in row] for row in rows],
+        "colour": panel.colour,
+        "image": panel.image if panel.art else None,
+    }
+
+
+def _images(looks: Sequence[Look]) -> dict[str, str]:
+    """Every picture in use, small enough for a page."""
+    arts = {panel.image: panel.art for look in looks for panel in look.panels if panel.art}
+    return {name: data_address(jpeg(smaller(art.pixels, MOST_ART))) for name, art in arts.items()}
 
 
 def _rows(wall: Wall) -> list[list[list[float]]]:

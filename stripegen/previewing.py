@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
+from stripegen.artwork import Artwork
 from stripegen.drawing import Drawing
 from stripegen.flatview import flat_view
 from stripegen.looks import Look, looks_of
@@ -27,14 +28,16 @@ def preview_result(
     selection: object,
     sheets: Sequence[ShownSheet] = (),
     laid: str = "",
+    artworks: Mapping[str, Artwork] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Result:
-    """The pictures and the page of a job, and its spacings in the manifest. `sheets` and how they are `laid` are shown too.
+    """The pictures and the page of a job, and its spacings in the manifest. `sheets` and how they are `laid` are shown
+    too. `artworks` are by the names of their files.
 
     Orders that look the same share the pictures of the first of them.
     """
     files, job = Files(), production.job
-    looks = looks_of(production)
+    looks = looks_of(production, artworks)
     spacings, rows = [], []
     for number, look in enumerate(looks, 1):
         spacing = spacing_of(look.decoration)
@@ -66,8 +69,8 @@ def preview_pictures(look: Look, spacing: Spacing) -> dict[str, Drawing]:
     """Both pictures by name: "flat" and "sides"."""
     id_, decoration = look.order.id, look.decoration
     return {
-        "flat": flat_view(id_, decoration, look.colour_of_role, spacing, look.painted),
-        "sides": side_views(id_, decoration, look.colour_of_role, look.painted),
+        "flat": flat_view(id_, decoration, look.colour_of_role, spacing, look.painted, look.panels),
+        "sides": side_views(id_, decoration, look.colour_of_role, look.painted, look.panels),
     }
 
 

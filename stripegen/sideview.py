@@ -13,6 +13,7 @@ from stripegen.decoration import Decoration
 from stripegen.drawing import Drawing, Gradient, GroupItem, Item, PathItem, Stop, TextItem
 from stripegen.lettering import MARGIN_MM, filled, fitted_mm, page_ground, picture_head
 from stripegen.outline import Ring, Stroke
+from stripegen.panels import LaidPanel, panel_item, parts_of_panel
 from stripegen.pictures import (
     CHORD_MM,
     DARK,
@@ -42,6 +43,7 @@ VIEWS_DEG = (0, 90, 180, 270)
 AT_VIEW_RAD = math.radians(0.5)  # a seam no further from the middle of a view is named with it
 
 SEEN_BEND_RAD = math.radians(6)
+LOOKED_UP = 2001  # places down between which the height is taken as even
 SECTORS = 96  # of the visible half, each of one colour
 STOPS_DEG = range(-90, 91, 10)
 SHADE, SHINE = 0.38, 0.13  # how dark the right edge gets, and how light what faces the light
@@ -55,12 +57,13 @@ def side_views(
     decoration: Decoration,
     colour_of_role: ColourOfRole,
     strips: Sequence[Painted] | None = None,
+    panels: Sequence[LaidPanel] = (),
 ) -> Drawing:
     """The upright cup seen level from 0, 90, 180 and 270 degrees, side by side, at one scale.
 
     A point of the wall is drawn at x = r(down) sin(around - view) from the cup's axis and as high as it is; what is
     behind is hidden. At each height a wall has one radius, so of the front half all is seen; a ledge is seen edge on.
-    `strips` are shown in place of those of the decoration.
+    `strips` are shown in place of those of the decoration, over the printed `panels`.
     """
     wall = decoration.site.wall
     broadest = 2 * wall.greatest_radius_mm
@@ -80,7 +83,7 @@ def side_views(
         middle = MARGIN_MM + (number + 0.5) * pitch - BETWEEN_MM / 2
         view = _View(wall, math.radians(view_deg), scale, middle, top)
         items.append(
-            GroupItem(items=tuple(_cup(view, decoration, strips)), id=f"view-{view_deg}", role="view")
+            GroupItem(items=tuple(_cup(view, decoration, strips, panels)), id=f"view-{view_deg}", role="view")
         )
         items += _caption(view, view_deg, decoration, foot + 12.0, pitch - BETWEEN_MM)
     height = foot + 12.0 + 6.0 + MARGIN_MM
@@ -106,6 +109,13 @@ class _View:
         x = self.wall.radius_mm(down_mm) * np.sin(around_rad - self.view_rad)
         return self.middle_mm + self.scale * x, self.top_mm + self.scale * self.wall.drop_mm(down_mm)
 
+    def spots(self, x_mm: np.ndarray, y_mm: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The places of the wall, around and down, that points of the page show."""
+        downs = np.linspace(0.0, self.wall.wall_mm, LOOKED_UP)
+        down = np.interp((y_mm - self.top_mm) / self.scale, self.wall.drop_mm(downs), downs)
+        aside = (x_mm - self.middle_mm) / (self.scale * self.wall.radius_mm(down))
+        return self.view_rad + np.arcsin(np.clip(aside, -1.0, 1.0)), down
+
     def sector(self, low_rad: float, high_rad: float) -> Ring:
         """The wall between two meridians, counted from the middle of the view."""
         downs = self.profile_mm
@@ -114,7 +124,9 @@ class _View:
         return Ring.through(zip(x.tolist(), y.tolist(), strict=True))
 
 
-def _cup(view: _View, decoration: Decoration, strips: Sequence[Painted]) -> list[Item]:
+def _cup(
+    view: _View, decoration: Decoration, strips: Sequence[Painted], panels: Sequence[LaidPanel]
+) -> list[Item]:
     colour = decoration.cup.colour
     body = view.sector(-math.pi / 2, math.pi / 2)
     edge = mixed(colour, ink_on(colour), 0.35)
@@ -122,6 +134,7 @@ def _cup(view: _View, decoration: Decoration, strips: Sequence[Painted]) -> list
         *_shadow(view),
         _foot(view, colour),
         *_body(view, colour),
+        *_panels(view, panels),
         *_bends(view, colour),
         *_strips(view, colour, strips),
         *_keepouts(view, colour, decoration),
@@ -159,6 +172,24 @@ def _body(view: _View, colour: str) -> list[Item]:
         )
         for low, high in itertools.pairwise(turns)
     ]
+
+
+def _panels(view: _View, panels: Sequence[LaidPanel]) -> list[Item]:
+    """What is printed on the wall, lit as that is."""
+    turns = np.linspace(-math.pi / 2, math.pi / 2, SECTORS + 1)
+    light = np.array([int(_lit("#808080", turn)[1:3], 16) / 0x80 for turn in turns.tolist()])
+
+    def shade(around_rad: np.ndarray) -> np.ndarray:
+        return np.interp(around_rad - view.view_rad, turns, light)
+
+    found: list[Item] = []
+    for panel in panels:
+        for part in parts_of_panel(panel, view.view_rad - math.pi / 2, view.view_rad + math.pi / 2):
+            _, high_mm, _, low_mm = part.bounds
+            radius = view.wall.radius_mm((high_mm + low_mm) / 2)
+            fill = panel.colour and _round_fill(view, radius, panel.colour)
+            found += panel_item(panel, page_rings(part, view.onto, CHORD_MM / view.scale), view.spots, fill, shade)
+    return found
 
 
 def _bends(view: _View, colour: str) -> list[Item]:

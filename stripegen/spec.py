@@ -11,9 +11,12 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from stripegen.errors import Where
+
+if TYPE_CHECKING:
+    from stripegen.panelspec import Panel
 
 NOWHERE = Where("", "")
 PATHS = ("straight", "same-slant", "even-drop")
@@ -161,6 +164,7 @@ class Cup:
     base_clearance_mm: float | None = None
     keepouts: tuple[Keepout, ...] = ()
     seams: Mapping[str, Seam] = field(default_factory=dict)
+    panels: tuple[Panel, ...] = ()
     colour: str = "#e9e6df"
     misreads: tuple[Misread, ...] = field(default=(), compare=False, repr=False)
     where: Where = field(default=NOWHERE, compare=False)
@@ -184,6 +188,10 @@ class Cup:
             self._check_profile()
         elif self.smooth:
             raise ValueError("smooth needs a profile")
+
+    def with_panels(self, panels: tuple[Panel, ...]) -> Cup:
+        """This cup with other panels in place of its own, if there are any."""
+        return replace(self, panels=panels) if panels else self
 
     def with_seams(self, seams: Mapping[str, Seam]) -> Cup:
         """This cup with other seams laid over its own: one of the same name is replaced."""
@@ -457,7 +465,7 @@ class Pattern:
 class Order:
     """So many cups of one kind with one pattern. `bindings` maps a role to a vinyl's name;
     `every_role` binds every role that is not itself the name of a vinyl of this job; `seams` replace those
-    of the cup that have the same name, or add to them."""
+    of the cup that have the same name, or add to them; `panels` replace all of the cup's."""
 
     id: str
     cup: str
@@ -466,6 +474,7 @@ class Order:
     bindings: Mapping[str, str] = field(default_factory=dict)
     every_role: str | None = None
     seams: Mapping[str, Seam] = field(default_factory=dict)
+    panels: tuple[Panel, ...] = ()
     due: datetime.date | None = None
     where: Where = field(default=NOWHERE, compare=False)
 
@@ -527,8 +536,8 @@ class Job:
     offcuts: tuple[Offcut, ...] = ()
 
     def cup_of(self, order: Order) -> Cup:
-        """The cup of an order, with the order's own seams laid over those that the cup has."""
-        return self.cups[order.cup].with_seams(order.seams)
+        """The cup of an order, with the order's own seams laid over those that the cup has, and its own panels."""
+        return self.cups[order.cup].with_seams(order.seams).with_panels(order.panels)
 
     def vinyl_of(self, order: Order, role: str) -> Vinyl | None:
         """The vinyl that an order cuts a line of this role from; None where nothing binds it."""

@@ -8,6 +8,7 @@ radius is written as a cubic curve instead, which is the same to a ten-thousandt
 from __future__ import annotations
 
 import re
+from base64 import b64encode
 from collections.abc import Iterable, Iterator
 from math import pi
 from xml.etree import ElementTree
@@ -15,11 +16,12 @@ from xml.etree import ElementTree
 import svgwrite
 from svgwrite.container import Group
 from svgwrite.gradients import LinearGradient
+from svgwrite.image import Image
 from svgwrite.masking import ClipPath
 from svgwrite.path import Path
 from svgwrite.text import Text
 
-from stripegen.drawing import Drawing, GroupItem, Item, PathItem, TextItem, cut_drawing
+from stripegen.drawing import Drawing, GroupItem, ImageItem, Item, PathItem, TextItem, cut_drawing
 from stripegen.outline import ArcEdge, Edge, LineEdge, Outline, Point, Ring, Stroke
 from stripegen.writers.numbers import number_text
 
@@ -136,6 +138,8 @@ class _Page:
                 return self.path(item, named)
             case TextItem():
                 return self.line_of_text(item, named)
+            case ImageItem():
+                return self.image(item, named)
             case GroupItem():
                 return self.group(item, named)
 
@@ -163,6 +167,16 @@ class _Page:
         if item.turn_deg:
             style["transform"] = f"rotate({number_text(item.turn_deg, 6)} {x} {y})"
         return Text(_clean(item.text), x=[x], y=[y], **style, **named)
+
+    def image(self, item: ImageItem, named: dict) -> Image:
+        size = number_text(item.width_mm), number_text(item.height_mm)
+        place = number_text(item.x_mm), number_text(item.y_mm)
+        data = "data:image/jpeg;base64," + b64encode(item.jpeg).decode("ascii")
+        image = Image("", insert=place, size=size, preserveAspectRatio="none", **named)
+        # a plain address: the older form needs a name space that nothing else here does
+        del image.attribs["xlink:href"]
+        image.attribs["href"] = data
+        return image
 
     def group(self, item: GroupItem, named: dict) -> Group:
         if item.clip is not None:
