@@ -149,6 +149,7 @@ def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, fo
         drawn=shapely.unary_union(drawn),
         ink=ink_on(ground),
         ground=ground,
+        printed=shapely.union_all([_area(rings) for rings in _printed(items)]),
         taken=[
             inner.buffer(2 * width_mm) - inner,
             *(text_box(item, 0.3) for item in items if isinstance(item, TextItem)),
@@ -197,6 +198,13 @@ def _panel(sheet: Sheet, panel: LaidPanel) -> Iterator[Item]:
     for band, low, high in sheet.spans(0.0, sheet.wall.wall_mm):
         for part in parts_of_panel(panel, sheet.start_rad, sheet.end_rad, low, high):
             yield from panel_item(panel, sheet.rings(band, part), partial(sheet.spots, band), panel.colour)
+
+
+def _printed(items: Iterable[Item]) -> Iterator[Sequence[Ring]]:
+    """Where panels lie on the page."""
+    for item in items:
+        if item.role == "panel":
+            yield (item.clip,) if isinstance(item, GroupItem) else item.shapes
 
 
 def _flat(items: Iterable[Item]) -> Iterator[Item]:
