@@ -52,6 +52,15 @@ class Source:
     selection: dict | None = None
     path: Path | None = None
 
+    @property
+    def files(self) -> list[Path]:
+        """The files that it is read from, the maker's own presets among them."""
+        given = [self.path] if self.path else []
+        if self.selection:
+            names = [self.selection["cup"], self.selection["pattern"], *self.selection["vinyl"]]
+            given = [Path(name.rpartition("=")[2]) for name in names if name.endswith(".toml")]
+        return [*given, *sorted(_user_folder().glob("*/*.toml"))]
+
 
 def job_options(command: Callable) -> Callable:
     """JOB, or the options that stand in its place; the command gets a checked `job` and its `selection`."""
@@ -189,9 +198,24 @@ def nest(
 @main.command(short_help="What it will look like, with its spacings.")
 @source_options
 @out_options
-def preview(source: Source, out: Path, replace: bool) -> None:
-    """What it will look like, with every spacing named, before anything is cut."""
-    from stripegen.previewing import preview_result
+@click.option("--watch", is_flag=True, help="Keep drawing as the job file is saved, and show the page in a browser.")
+@click.option("--port", type=click.IntRange(1, 65535), help="With --watch: where the page is served.  [default: any]")
+def preview(source: Source, out: Path, replace: bool, watch: bool, port: int | None) -> None:
+    """What it will look like, with every spacing named, before anything is cut.
+
+    Open preview.html in a browser to turn the cup; it needs no network.
+    """
+    if watch:
+        _watch(source, out, replace, port or 0)
+    else:
+        if port:
+            raise click.UsageError("--port goes with --watch")
+        _preview(source, out, replace)
+
+
+def _preview(source: Source, out: Path, replace: bool) -> tuple[Any, dict]:
+    """Draw and write a job's preview; the job, and what its page shows."""
+    from stripegen.previewing import preview_job
     from stripegen.production import produce
     from stripegen.spacing import spacing_lines, spacing_of
 
@@ -199,14 +223,48 @@ def preview(source: Source, out: Path, replace: bool) -> None:
     artworks = _read_artworks(job, source.folder)
     production = produce(job)
     with _progress("Drawing") as progress:
-        result = preview_result(production, selection, *_sheets_to_show(out, production), artworks, progress)
-    _finish("preview", result, job, selection, out, replace)
+        drawn = preview_job(production, selection, *_sheets_to_show(out, production), artworks, progress)
+    _finish("preview", drawn.result, job, selection, out, replace)
     looks = {(order.cup, order.pattern) for order in job.orders}
     if len(looks) == 1:
         click.echo("\n".join(spacing_lines(spacing_of(production.decorations[job.orders[0].id]))))
-    pictures = sum(name.endswith(".svg") for name in result.files)
+    pictures = sum(name.endswith(".svg") for name in drawn.result.files)
     click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
     click.echo(f"Open {out / 'preview.html'} in a browser to turn the cup.")
+    return job, drawn.data
+
+
+def _watch(source: Source, out: Path, replace: bool, port: int) -> None:
+    """Draw a job again and again, as its files are saved, and serve the page that shows it."""
+    from stripegen.page import page_html
+    from stripegen.pagedata import empty_data
+    from stripegen.watching import HOST, LivePage, changes, serve
+
+    live = LivePage(partial(page_html, empty_data(source.path.name if source.path else "preview")))
+    try:
+        server = serve(live, port)
+    except OSError as error:
+        raise JobError(Fault(Where("preview", ""), "--port", str(port), error.strerror or str(error))) from None
+    click.echo(f"Open http://{HOST}:{server.server_address[1]}/ in a browser; Ctrl-C ends it.")
+    pictures: list[Path] = []
+    try:
+        for _ in changes(lambda: [*source.files, *pictures]):
+            try:
+                job, data = _preview(source, out, replace)
+            except StripegenError as error:
+                click.echo(str(error), err=True)
+                live.tell(str(error))
+                continue
+            pictures[:] = [source.folder / panel.image for panel in _panels_of(job) if panel.image]
+            live.show(partial(page_html, data))
+    except KeyboardInterrupt:
+        click.echo("No longer watched.")
+    finally:
+        server.shutdown()
+
+
+def _panels_of(job) -> list:
+    return [panel for each in (*job.cups.values(), *job.orders) for panel in each.panels]
 
 
 @main.command(short_help="What would go wrong, without writing a file.")
@@ -350,9 +408,7 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
 
 def _read_artworks(job, folder: Path) -> dict:
     """The pictures that the panels of a job name, from the folder of the job file."""
-    panels = [(panel, cup.where) for cup in job.cups.values() for panel in cup.panels]
-    panels += [(panel, order.where) for order in job.orders for panel in order.panels]
-    named = {panel.image: where for panel, where in reversed(panels) if panel.image}
+    named = {panel.image: panel.where for panel in reversed(_panels_of(job)) if panel.image}
     if not named:
         return {}
     from stripegen.artwork import LARGEST_BYTES, read_artwork

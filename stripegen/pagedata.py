@@ -51,6 +51,11 @@ def page_data(
     }
 
 
+def empty_data(title: str) -> dict:
+    """A page that shows nothing yet."""
+    return {"title": title, "units": "mm", "looks": [], "sheets": [], "laid": "", "images": {}}
+
+
 def _look(look: Look, spacing: Spacing, marks: Mapping[str, str]) -> dict:
     decoration = look.decoration
     wall, ground = decoration.site.wall, decoration.cup.colour

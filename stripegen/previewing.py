@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 from stripegen.artwork import Artwork
 from stripegen.drawing import Drawing
@@ -23,14 +24,22 @@ from stripegen.writers.svg import drawing_svg
 PAGE = "preview.html"
 
 
-def preview_result(
+@dataclass(frozen=True)
+class Preview:
+    """What `preview` writes, and what its page shows."""
+
+    result: Result
+    data: dict
+
+
+def preview_job(
     production: Production,
     selection: object,
     sheets: Sequence[ShownSheet] = (),
     laid: str = "",
     artworks: Mapping[str, Artwork] | None = None,
     progress: Callable[[float], None] | None = None,
-) -> Result:
+) -> Preview:
     """The pictures and the page of a job, and its spacings in the manifest. `sheets` and how they are `laid` are shown
     too. `artworks` are by the names of their files.
 
@@ -59,10 +68,12 @@ def preview_result(
         )
         if progress:
             progress(number / len(looks))
-    files.by_name[PAGE] = preview_page(production, looks, spacings, sheets, laid).encode()
+    title = job.title or job.file or f"{looks[0].order.cup} with {looks[0].order.pattern}"
+    data = page_data(title, job.units, looks, spacings, marks_of(production.pieces), sheets, laid)
+    files.by_name[PAGE] = page_html(data).encode()
     head = manifest_head("preview", job_name(job, selection), selection, files.by_name)
     body = {"previews": rows, "warnings": [warning_row(notice) for notice in production.notices]}
-    return files.result("preview.json", to_json(head | body), production.notices)
+    return Preview(files.result("preview.json", to_json(head | body), production.notices), data)
 
 
 def preview_pictures(look: Look, spacing: Spacing) -> dict[str, Drawing]:
@@ -73,17 +84,3 @@ def preview_pictures(look: Look, spacing: Spacing) -> dict[str, Drawing]:
         "sides": side_views(id_, decoration, look.colour_of_role, look.painted, look.panels),
     }
 
-
-def preview_page(
-    production: Production,
-    looks: Sequence[Look],
-    spacings: Sequence[Spacing],
-    sheets: Sequence[ShownSheet],
-    laid: str,
-    live: bool = False,
-) -> str:
-    """The page to turn the cups of a job."""
-    job = production.job
-    title = job.title or job.file or f"{looks[0].order.cup} with {looks[0].order.pattern}"
-    data = page_data(title, job.units, looks, spacings, marks_of(production.pieces), sheets, laid)
-    return page_html(data, live)

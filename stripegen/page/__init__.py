@@ -9,8 +9,11 @@ from importlib.resources import files
 SCRIPTS = ("words.js", "cup.js", "page.js")
 
 
-def page_html(data: dict, live: bool = False) -> str:
-    """The page of such data, see pagedata.py. A live one reloads itself when what it was served from has changed."""
+def page_html(data: dict, version: int | None = None) -> str:
+    """The page of such data, see pagedata.py. One with a version is live: see live.js and watching.py."""
+    live = version is not None
+    if live:
+        data = data | {"version": version}
     parts = {
         "title": html.escape(data["title"]),
         "style": _read("page.css"),

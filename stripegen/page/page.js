@@ -270,6 +270,7 @@ async function readArt() {
 async function start() {
   state.units = data.units;
   try { Object.assign(state, JSON.parse(sessionStorage.getItem("stripegen") || "{}"), { lit: null }); } catch { /* none kept */ }
+  if (!data.looks.length) { document.querySelector("main").hidden = true; return; }
   if (!data.looks[state.look]) state.look = 0;
   if (!data.sheets[state.sheet]) state.sheet = 0;
   if (!cup.gl) byId("keys").textContent = "This browser can't draw the cup in three dimensions (no WebGL); the flat wall and the lists work.";
