@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -36,6 +37,25 @@ def browser() -> Iterator:
             running.close()
 
 
+DRAWN = "byId('flat').childElementCount > 0"
+
+
+def until(page, true: str, seconds: float = 30.0) -> None:
+    """Wait until an expression is true in a page. The page's own policy forbids it to wait by itself."""
+    from playwright.sync_api import Error
+
+    end = time.monotonic() + seconds
+    while True:
+        try:
+            if page.evaluate(true):
+                return
+        except Error as error:  # the page is being loaded anew
+            if "navigation" not in str(error):
+                raise
+        assert time.monotonic() < end, f"not true in {seconds:g} s: {true}"
+        page.wait_for_timeout(50)
+
+
 class Watched:
     """A page, what it asked for and what went wrong in it."""
 
@@ -47,4 +67,4 @@ class Watched:
         self.page.on("pageerror", lambda error: self.errors.append(str(error)))
         self.page.on("console", lambda said: self.errors.append(said.text) if said.type in ("error", "warning") else None)
         self.page.goto(address)
-        self.page.wait_for_function("byId('flat').childElementCount > 0 || !data.looks.length")
+        until(self.page, DRAWN)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from browser import Watched, browser
+from browser import DRAWN, Watched, browser, until
 
 from stripegen.jobfile import parse_job
 from stripegen.presets import find_preset
@@ -282,6 +282,6 @@ def test_what_was_chosen_is_still_chosen_when_the_page_is_loaded_anew(watched):
     page.check("input[value=in]")
     page.locator("#turn").fill("77")
     page.reload()
-    page.wait_for_function("byId('flat').childElementCount > 0")
+    until(page, DRAWN)
     assert page.evaluate("[state.look, state.units, state.turn]") == [1, "in", 77]
     assert page.locator("input[value=in]").is_checked()
