@@ -116,20 +116,53 @@ def out_options(command: Callable) -> Callable:
     return with_out
 
 
+def cut_options(command: Callable) -> Callable:
+    """How the cut files are written; the command gets the `options`."""
+
+    @click.option("--test-cut", is_flag=True, help="Add test pieces to the waste, to measure whether the cutter cuts to size.")
+    @click.option("--dxf", is_flag=True, help="Write the cut files as DXF too (needs the extra dxf).")
+    @click.option("--one-pdf", is_flag=True, help="Write all sheets as the pages of one PDF too.")
+    @click.option(
+        "--layers", type=click.Choice(["one-file"]), help="Put all vinyls into one SVG, a group for each, not a file a sheet."
+    )
+    @click.option(
+        "--numbers-per-inch",
+        metavar="N",
+        type=click.FloatRange(1, 10_000),
+        help="Write the SVG's numbers at so many to the inch, for software that takes them for its own units.",
+    )
+    @wraps(command)
+    def with_options(test_cut, dxf, one_pdf, layers, numbers_per_inch, **rest):
+        from stripegen.results import CutOptions
+
+        options = CutOptions(
+            numbers_per_inch=numbers_per_inch,
+            one_file=layers == "one-file",
+            one_pdf=one_pdf,
+            dxf=dxf,
+            test_cut=test_cut,
+        )
+        return command(options=options, **rest)
+
+    return with_options
+
+
 @main.command(short_help="Every order's strips in reading order.")
 @job_options
 @out_options
-def strips(job, selection, out: Path, replace: bool) -> None:
+@cut_options
+def strips(job, selection, out: Path, replace: bool, options) -> None:
     """Every order's strips, ends cut to fit, laid out in reading order, not nested; on new stock, no offcuts."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
 
-    _sheets_command("strips", "strips", lay_in_reading_order, prove, job, selection, out, replace)
+    _sheets_command("strips", "strips", lay_in_reading_order, prove, job, selection, out, replace, options)
 
 
 @main.command(short_help="All strips nested onto their vinyl.")
 @job_options
 @out_options
+@cut_options
 @click.option(
     "--effort",
     type=click.Choice(["quick", "normal", "thorough"]),
@@ -148,7 +181,7 @@ def strips(job, selection, out: Path, replace: bool) -> None:
     help="Nest at most so many vinyls at a time; the result is the same.  [default: as many as processors]",
 )
 def nest(
-    job, selection, out: Path, replace: bool, effort: str, group: str | None, processes: int | None
+    job, selection, out: Path, replace: bool, options, effort: str, group: str | None, processes: int | None
 ) -> None:
     """All the job's strips nested by vinyl onto as little of it as can be: offcuts first, then new stock.
 
@@ -187,7 +220,9 @@ def nest(
     orders = [order.id for order in job.orders]
     costs = costs_of(nested[-1], orders)
     ungrouped = costs_of(nested[0], orders) if group else None
-    _write_sheets("nest", production, nested[-1], job, selection, out, replace, costs=costs, ungrouped=ungrouped)
+    _write_sheets(
+        "nest", production, nested[-1], job, selection, out, replace, options, costs=costs, ungrouped=ungrouped
+    )
     for line in leftover_lines(leftovers(job, nested[-1])):
         click.echo(line)
     click.echo("\n".join(["", *costs_lines(costs)]))
@@ -387,14 +422,14 @@ def _lay_out(stem: str, lay: Callable, prove: Callable, job, **more):
     return production, lay_out(production, stem, lay, prove, **more)
 
 
-def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replace: bool) -> None:
-    _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace)
+def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replace: bool, options) -> None:
+    _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace, options)
 
 
-def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, **more) -> None:
+def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, options, **more) -> None:
     from stripegen.results import sheets_result
 
-    result = sheets_result(command, production, sheets, selection, **more)
+    result = sheets_result(command, production, sheets, selection, options, **more)
     _finish(command, result, job, selection, out, replace)
     width = max(len(sheet.name) for sheet in sheets)
     for sheet in sheets:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from stripegen.costs import Costs
-from stripegen.drawing import cut_drawing
+from stripegen.cutfile import CutFile, cut_file, job_drawings
 from stripegen.errors import Notice
 from stripegen.keysheet import key_drawing
 from stripegen.leftovers import leftovers, leftovers_toml
@@ -22,7 +22,8 @@ from stripegen.manifest import (
 from stripegen.production import Production
 from stripegen.sheets import Sheet, sheet_notices
 from stripegen.spec import Job
-from stripegen.writers.pdf import CairoMissing, drawing_pdf
+from stripegen.writers.dxf import cut_dxf
+from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawings_pdf
 from stripegen.writers.svg import drawing_svg
 
 Progress = Callable[[float], None] | None
@@ -58,11 +59,27 @@ class Files:
         return Result({**self.by_name, manifest_name: manifest}, manifest_name, notices, self.missing)
 
 
+@dataclass(frozen=True)
+class CutOptions:
+    """How cut files are written besides one SVG and one PDF a sheet.
+
+    `numbers_per_inch` is of the SVG files; None: millimetres. `one_file` puts all vinyls into one SVG, `one_pdf` all
+    sheets into one PDF. `test_cut` adds test pieces to each vinyl's first sheet.
+    """
+
+    numbers_per_inch: float | None = None
+    one_file: bool = False
+    one_pdf: bool = False
+    dxf: bool = False
+    test_cut: bool = False
+
+
 def sheets_result(
     command: str,
     production: Production,
     sheets: Sequence[Sheet],
     selection: object,
+    options: CutOptions = CutOptions(),
     progress: Progress = None,
     costs: Costs | None = None,
     ungrouped: Costs | None = None,
@@ -74,16 +91,25 @@ def sheets_result(
     """
     by_order = ungrouped is not None
     files = Files()
+    job = production.job
+    firsts = {sheet.vinyl.name: sheet.name for sheet in reversed(sheets)}
+    cuts = []
     for number, sheet in enumerate(sheets, 1):
-        cut = cut_drawing(
-            sheet.width_mm, sheet.length_mm, [(placed.piece.id, placed.cut) for placed in sheet.placed]
-        )
-        for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet, by_order))):
-            files.add(f"{name}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
-            files.add(f"{name}.pdf", lambda drawing=drawing: drawing_pdf(drawing))
+        test_cut = options.test_cut and sheet.name == firsts[sheet.vinyl.name]
+        cuts.append(cut_file(sheet, job.cutter, test_cut))
+        _add_cut_file(files, cuts[-1], options)
+        key = key_drawing(sheet, by_order, cuts[-1].measured)
+        files.add(f"{sheet.name}-key.svg", lambda key=key: drawing_svg(key).encode())
+        files.add(f"{sheet.name}-key.pdf", lambda key=key: drawing_pdf(key))
         if progress:
             progress(number / len(sheets))
-    job = production.job
+    stem = sheets[0].name.partition("-")[0]
+    if options.one_pdf:
+        files.add(f"{stem}s.pdf", lambda: drawings_pdf([cut.drawing for cut in cuts]))
+    if options.one_file:
+        for number, drawing in enumerate(job_drawings(cuts, _numbers_per_mm(options)), 1):
+            size_mm = tuple(side / _numbers_per_mm(options) for side in (drawing.width_mm, drawing.height_mm))
+            files.by_name[f"{stem}s-{number}.svg"] = drawing_svg(drawing, size_mm=size_mm).encode()
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
     notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm)
@@ -98,7 +124,20 @@ def sheets_result(
         more["costs"] = costs_row(costs)
         more["grouping"] = grouping_row(costs, ungrouped) if by_order else None
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices, more), notices)
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, cuts, notices, more), notices)
+
+
+def _numbers_per_mm(options: CutOptions) -> float:
+    return 1.0 if options.numbers_per_inch is None else options.numbers_per_inch / 25.4
+
+
+def _add_cut_file(files: Files, cut: CutFile, options: CutOptions) -> None:
+    size_mm = cut.width_mm, cut.length_mm
+    files.add(f"{cut.name}.pdf", lambda: drawing_pdf(cut.drawing))
+    if not options.one_file:
+        files.add(f"{cut.name}.svg", lambda: drawing_svg(cut.numbered(_numbers_per_mm(options)), size_mm=size_mm).encode())
+    if options.dxf:
+        files.by_name[f"{cut.name}.dxf"] = cut_dxf(cut)
 
 
 def job_name(job: Job, selection: object) -> str | None:

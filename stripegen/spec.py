@@ -22,6 +22,7 @@ NOWHERE = Where("", "")
 PATHS = ("straight", "same-slant", "even-drop")
 FILM_LIMIT_MM = 2.0
 ALIKE_MM = 1e-6
+BAND_MM = 100.0
 
 
 def _check_finite(**values: float) -> None:
@@ -250,6 +251,8 @@ class Vinyl:
     grain: str = "none"
     flip: bool = True
     shared_cuts: bool = False
+    cut_from_back: bool = False
+    weed: bool = False
     price_square_metre: float | None = None
     price_sheet: float | None = None
     price_roll: float | None = None
@@ -503,16 +506,23 @@ class Offcut:
 class Cutter:
     """What the cutter can do: how wide it cuts, and how long in one run. None: no limit is known.
 
-    `mat_mm` is the width and length of a mat that carries offcuts through it.
+    `mat_mm` is the width and length of a mat that carries offcuts through it. Pieces are cut along the feed, none so much
+    as `band_mm` farther back than one before it; each is cut on past its start by `cut_past_mm`. What is drawn is `scale`
+    times as long, across and along the feed, as it is to be cut.
     """
 
     cut_width_mm: float | None = None
     longest_run_mm: float | None = None
     mat_mm: tuple[float, float] | None = None
+    band_mm: float = BAND_MM
+    cut_past_mm: float = 0.0
+    scale: tuple[float, float] = (1.0, 1.0)
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
-        _check_above_zero(cut_width_mm=self.cut_width_mm, longest_run_mm=self.longest_run_mm)
+        _check_above_zero(cut_width_mm=self.cut_width_mm, longest_run_mm=self.longest_run_mm, band_mm=self.band_mm)
+        _check_above_zero(across=self.scale[0], along=self.scale[1])
+        _check_not_negative(cut_past_mm=self.cut_past_mm)
         limits = (self.cut_width_mm, self.longest_run_mm)
         for name, size_mm, most_mm in zip(("width", "length"), self.mat_mm or (), limits, strict=False):
             _check_above_zero(**{f"mat's {name}": size_mm})

@@ -42,12 +42,15 @@ def cut_svg(
     return drawing_svg(cut_drawing(width_mm, height_mm, pieces), arcs_as_cubics=arcs_as_cubics)
 
 
-def drawing_svg(drawing: Drawing, *, arcs_as_cubics: bool = False) -> str:
+def drawing_svg(
+    drawing: Drawing, *, arcs_as_cubics: bool = False, size_mm: tuple[float, float] | None = None
+) -> str:
     """The drawing as an SVG document, to be stored as UTF-8. The same drawing gives the same text.
 
-    ``arcs_as_cubics`` writes every arc as cubic Bezier curves within 1e-4 mm of it.
+    ``arcs_as_cubics`` writes every arc as cubic Bezier curves within 1e-4 mm of it. ``size_mm`` is how large the page is
+    where the drawing's numbers are not millimetres.
     """
-    return _Page(drawing, arcs_as_cubics).text()
+    return _Page(drawing, arcs_as_cubics, size_mm).text()
 
 
 def path_data(shapes: Iterable[Ring | Stroke], *, arcs_as_cubics: bool = False) -> str:
@@ -104,11 +107,11 @@ def _clean(text: str) -> str:
 class _Page:
     """One drawing on its way to SVG: its definitions are collected while its items are written."""
 
-    def __init__(self, drawing: Drawing, arcs_as_cubics: bool):
+    def __init__(self, drawing: Drawing, arcs_as_cubics: bool, size_mm: tuple[float, float] | None):
         self.arcs_as_cubics = arcs_as_cubics
         width, height = number_text(drawing.width_mm), number_text(drawing.height_mm)
         self.svg = svgwrite.Drawing(
-            size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", debug=False
+            size=tuple(f"{number_text(side)}mm" for side in size_mm or (drawing.width_mm, drawing.height_mm)), viewBox=f"0 0 {width} {height}", debug=False
         )
         self.used = {item.id for item in drawing.walk()}
         self.gradients: dict = {}
