@@ -54,6 +54,27 @@ def elided(text: str, size_mm: float, room_mm: float) -> str:
     return text + "\u2026"
 
 
+def wrapped(text: str, size_mm: float, room_mm: float, bold: bool = False) -> list[str]:
+    """The text in lines that are no longer than there is room for; a word that is longer is broken."""
+
+    def fits(words: str) -> bool:
+        return text_width_mm(words, size_mm, bold) <= room_mm
+
+    lines = [""]
+    for word in text.split():
+        joined = f"{lines[-1]} {word}" if lines[-1] else word
+        if fits(joined):
+            lines[-1] = joined
+            continue
+        if lines[-1]:
+            lines.append("")
+        for letter in word:
+            if lines[-1] and not fits(lines[-1] + letter):
+                lines.append("")
+            lines[-1] += letter
+    return lines
+
+
 def centred(text: str, x_mm: float, y_mm: float, size_mm: float, turn_deg: float, **style) -> TextItem:
     """A text whose middle is at a point, turned, but never head over: it is then turned the other way."""
     turn_deg = (turn_deg + 180) % 360 - 180
