@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -55,24 +56,20 @@ def elided(text: str, size_mm: float, room_mm: float) -> str:
 
 
 def wrapped(text: str, size_mm: float, room_mm: float, bold: bool = False) -> list[str]:
-    """The text in lines that are no longer than there is room for; a word that is longer is broken."""
+    """The text in lines that there is room for, broken at spaces, after hyphens, or where a word is longer than that."""
 
     def fits(words: str) -> bool:
-        return text_width_mm(words, size_mm, bold) <= room_mm
+        return text_width_mm(words.rstrip(), size_mm, bold) <= room_mm
 
     lines = [""]
-    for word in text.split():
-        joined = f"{lines[-1]} {word}" if lines[-1] else word
-        if fits(joined):
-            lines[-1] = joined
-            continue
-        if lines[-1]:
+    for part in re.findall(r"[^\s-]*-+|[^\s-]+ ?| ", " ".join(text.split())):
+        if not fits(lines[-1] + part):
             lines.append("")
-        for letter in word:
+        for letter in part:
             if lines[-1] and not fits(lines[-1] + letter):
                 lines.append("")
             lines[-1] += letter
-    return lines
+    return [line.strip() for line in lines if line.strip()] or [""]
 
 
 def centred(text: str, x_mm: float, y_mm: float, size_mm: float, turn_deg: float, **style) -> TextItem:

@@ -8,7 +8,7 @@ from html import escape as escaped
 
 from stripegen.drawing import Item, PathItem
 from stripegen.worklist import WorkList
-from stripegen.worklook import HEIGHT_MM, WIDTH_MM, Look, lit_items, pale_items
+from stripegen.worklook import WIDTH_MM, Look, Seen, lit_items, pale_items
 from stripegen.worksteps import Row, Step, WorkOrder
 from stripegen.workwords import (
     COLUMNS,
@@ -92,10 +92,15 @@ input[type=number] { width: 4rem; font: inherit; }
 @media print {
   :root { color-scheme: light; --ink: #000000; --quiet: #333333; --rule: #888888; --page: #ffffff; --band: #ffffff; --warn: #000000; }
   @page { margin: 12mm; }
-  body { padding: 0; max-width: none; font-size: 10pt; }
+  html { font-size: 9.5pt; }
+  body { padding: 0; max-width: none; }
+  .facts, p:has(+ table), p:has(+ .caution) { break-after: avoid; }
+  .work .see { width: 33mm; } .work .what { width: 34mm; } .work .sheet { width: 34mm; } .work .done { width: 26mm; }
+  th, td { padding: .35rem .4rem; }
+  input[type=number] { width: 3rem; }
   nav { display: none; }
   h2 { margin-top: 1.5rem; }
-  .see svg { width: 30mm; }
+  .see svg { width: 29mm; }
 }
 """
 
@@ -136,7 +141,7 @@ class _Page:
         yield _table_head(columns)
         yield "<tbody>"
         for material in work.materials:
-            cells = [*map(_tied, material_cells(material, self.units)), *(["<br>".join(map(escaped, material.sheets))] * work.has_sheets)]
+            cells = [*map(_tied, material_cells(material, self.units)), *([escaped(", ".join(material.sheets))] * work.has_sheets)]
             told = zip(columns[1:], cells, strict=True)
             row = "".join(f'<td data-label="{escaped(name)}">{cell}</td>' for name, cell in told)
             yield f'<tr><th scope="row">{_chip(material.vinyl, material.colour)}</th>{row}</tr>'
@@ -175,7 +180,8 @@ class _Page:
 
     def symbol(self, look: Look, side_deg: int | None) -> str:
         name = self.pictures[id(look), side_deg] = f"cup-{len(self.pictures) + 1}"
-        return f'<symbol id="{name}" viewBox="{_VIEW_BOX}">{_paths(pale_items(look.seen(side_deg)))}</symbol>'
+        seen = look.seen(side_deg)
+        return f'<symbol id="{name}" viewBox="{_view_box(seen)}">{_paths(pale_items(seen))}</symbol>'
 
     def row(self, order: WorkOrder, row: Row) -> str:
         seen, side = order.look.seen(row.side_deg), side_text(row)
@@ -187,7 +193,7 @@ class _Page:
         vinyls = "<br>".join(_chip(*vinyl) for vinyl in row_vinyls(row))
         where = "".join(f"<li>{_tied(line)}</li>" for line in place_texts(row, self.units))
         cells = [
-            f'<td class="see"><svg viewBox="{_VIEW_BOX}" role="img" aria-label="{label}">{use}{lit}</svg><small>{side}</small></td>',
+            f'<td class="see"><svg viewBox="{_view_box(seen)}" role="img" aria-label="{label}">{use}{lit}</svg><small>{side}</small></td>',
             f'<th scope="row" class="what"><span class="mark">{escaped(marks_text(row))}</span>{escaped(name)}<br>{vinyls}<br>{sizes}</th>',
             f'<td class="where"><ul>{where}</ul></td>',
         ]
@@ -199,7 +205,6 @@ class _Page:
 
 
 _IN_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|(?:mm|cm|in|cm\u00b2|sq in|m|ft)\b)")
-_VIEW_BOX = f"0 0 {number_text(WIDTH_MM)} {number_text(HEIGHT_MM)}"
 
 
 def _tied(text: str) -> str:
@@ -224,6 +229,10 @@ def _boxes(order: WorkOrder, name: str) -> str:
     return "".join(
         f'<label><input type="checkbox" aria-label="{label}, cup {cup}">{cup}</label>' for cup in range(1, box_count(order) + 1)
     )
+
+
+def _view_box(seen: Seen) -> str:
+    return f"0 0 {number_text(WIDTH_MM)} {number_text(seen.height_mm, 2)}"
 
 
 def _paths(items: Sequence[Item]) -> str:

@@ -17,20 +17,25 @@ from stripegen.shapes import FULL_TURN, Shape
 from stripegen.sideview import View
 from stripegen.surface import Wall
 
-WIDTH_MM, HEIGHT_MM = 32.0, 23.0
+WIDTH_MM, MOST_HEIGHT_MM = 30.0, 20.0
 EDGE_MM, POINTER_MM = 0.6, 2.2  # round the picture; the height of the mark at the zero place
+TOP_MM = EDGE_MM + POINTER_MM
 WITHIN_MM = 0.08  # on the page
 SIDES = 8  # from which the cup is seen
 MOST_SPAN_RAD = math.radians(120)  # what spans more is not all seen from one of these sides
 
 BODY, OUTLINE, PALE, PALE_EDGE, LIT_EDGE, POINTER = "#fbfaf7", "#85827c", "#dedbd5", "#b5b1a9", "#111111", "#c62828"
-OUTLINE_MM, PALE_EDGE_MM, LIT_EDGE_MM = 0.2, 0.1, 0.25
+OUTLINE_MM, PALE_EDGE_MM, LIT_EDGE_MM = 0.2, 0.1, 0.1
 
 
 @dataclass(frozen=True)
 class Seen:
-    """What is drawn of a cup: its wall, a pointer at the zero place if that is seen, and each strip's rings."""
+    """What is drawn of a cup: its wall, a pointer at the zero place if that is seen, and each strip's rings.
 
+    The picture is WIDTH_MM wide and `height_mm` high.
+    """
+
+    height_mm: float
     body: Ring
     pointer: Ring | None
     strips: tuple[tuple[tuple[Ring, ...], ...], ...]
@@ -68,18 +73,18 @@ class Look:
 
     def _from(self, side_deg: int) -> Seen:
         wall = self.wall
-        scale, top = _fitted(2 * wall.greatest_radius_mm, wall.height_mm)
-        view = View(wall, math.radians(side_deg), scale, WIDTH_MM / 2, top)
+        scale = _scale(2 * wall.greatest_radius_mm, wall.height_mm)
+        view = View(wall, math.radians(side_deg), scale, WIDTH_MM / 2, TOP_MM)
         body = view.sector(-math.pi / 2, math.pi / 2)
         return self._drawn(body, view.onto, scale, view.view_rad - math.pi / 2, view.view_rad + math.pi / 2)
 
     def _opened(self) -> Seen:
         """The wall opened at the back, each girth level and as long as it is."""
         wall = self.wall
-        scale, top = _fitted(FULL_TURN * wall.greatest_radius_mm, wall.wall_mm)
+        scale = _scale(FULL_TURN * wall.greatest_radius_mm, wall.wall_mm)
 
         def place(around_rad, down_mm):
-            return WIDTH_MM / 2 + scale * wall.radius_mm(down_mm) * around_rad, top + scale * np.asarray(down_mm)
+            return WIDTH_MM / 2 + scale * wall.radius_mm(down_mm) * around_rad, TOP_MM + scale * np.asarray(down_mm)
 
         steepest, sharpest, _ = profile_bend(wall)
         onto = Onto(place, (0.0, 2 * steepest, math.pi * sharpest), wall.bends_mm)
@@ -95,14 +100,13 @@ class Look:
             for shape in self._carried
         )
         turn = math.remainder((low_rad + high_rad) / 2, FULL_TURN)
-        return Seen(body, _pointer(onto, low_rad, high_rad) if abs(turn) < math.pi / 2 + 1e-9 else None, strips)
+        pointer = _pointer(onto, low_rad, high_rad) if abs(turn) < math.pi / 2 + 1e-9 else None
+        return Seen(body.bounds()[3] + EDGE_MM, body, pointer, strips)
 
 
-def _fitted(width_mm: float, height_mm: float) -> tuple[float, float]:
-    """The scale of a picture that is so large at true size, and where its top is."""
-    room = HEIGHT_MM - 2 * EDGE_MM - POINTER_MM
-    scale = min((WIDTH_MM - 2 * EDGE_MM) / width_mm, room / height_mm)
-    return scale, EDGE_MM + POINTER_MM + (room - scale * height_mm) / 2
+def _scale(width_mm: float, height_mm: float) -> float:
+    """Of a picture that is so large at true size."""
+    return min((WIDTH_MM - 2 * EDGE_MM) / width_mm, (MOST_HEIGHT_MM - TOP_MM - EDGE_MM) / height_mm)
 
 
 def _coarse(part: shapely.Polygon, radius_mm: float, within_mm: float) -> shapely.Polygon:

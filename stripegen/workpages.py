@@ -10,7 +10,7 @@ from stripegen.lettering import page_ground, wrapped
 from stripegen.outline import Ring, Stroke
 from stripegen.pictures import DARK, PALE_TEXT, RULE, TEXT, mixed
 from stripegen.worklist import WorkList
-from stripegen.worklook import HEIGHT_MM, WIDTH_MM, lit_items, pale_items
+from stripegen.worklook import WIDTH_MM, lit_items, pale_items
 from stripegen.worksteps import Row, Step, WorkOrder
 from stripegen.workwords import (
     COLUMNS,
@@ -39,14 +39,14 @@ from stripegen.workwords import (
 PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 12.0
 FOOT_MM = 8.0
-TEXT_MM, SMALL_MM, TITLE_MM, ORDER_MM, STEP_MM, MARK_MM = 3.1, 2.5, 6.0, 4.8, 3.6, 5.0
+TEXT_MM, CELL_MM, SMALL_MM, TITLE_MM, ORDER_MM, STEP_MM, MARK_MM = 3.0, 2.8, 2.4, 6.0, 4.8, 3.6, 4.8
 LINE = 1.35  # from one base line to the next, of the text's size
 GAP_MM = 2.0
 BOX_MM, BOXES_IN_ROW = 4.2, 4
-CHIP_MM = 2.8
+CHIP_MM, CHIPS_IN_ROW = 2.8, 4
 WARNING = "#8a3b12"
 # widths of the columns but the widest, which takes what is left
-PICTURE_MM, WHAT_MM, SHEET_MM, DONE_MM = WIDTH_MM + 2.0, 38.0, 28.0, BOXES_IN_ROW * (BOX_MM + 1.4)
+PICTURE_MM, WHAT_MM, SHEET_MM, DONE_MM = WIDTH_MM + 2.0, 36.0, 32.0, BOXES_IN_ROW * (BOX_MM + 1.4)
 
 Draw = Callable[[float], list[Item]]
 
@@ -143,7 +143,8 @@ class _Pages:
         head = self.order_head(order)
         steps = [self.step(number, order, step) for number, step in enumerate(order.steps, 1)]
         whole = head.height_mm + sum(block.height_mm for heading, rows in steps for block in (heading, *rows))
-        first = head.height_mm + steps[0][0].height_mm if steps else head.height_mm
+        start = [head, *(block for heading, rows in steps[:2] for block in (heading, *rows[:1]))]
+        first = sum(block.height_mm for block in start)
         if not self.fits(whole) and (whole <= self.bottom_mm - MARGIN_MM or not self.fits(first)):
             self.turn()
         self.put(head)
@@ -162,9 +163,13 @@ class _Pages:
         room = (self.left_mm, self.room_mm)
         facts = ",  ".join(f"{what.lower()} {is_}" for what, is_ in order_facts(order))
         title = _lines([f"Order {order.id}"], *room, ORDER_MM, bold=True)
-        chips = [_chip_lines(*vinyl, *room) for vinyl in order.vinyls]
+        pitch = self.room_mm / CHIPS_IN_ROW
+        chips = [
+            _chip_lines(*vinyl, self.left_mm + n % CHIPS_IN_ROW * pitch, pitch - GAP_MM) for n, vinyl in enumerate(order.vinyls)
+        ]
+        rows = [_beside(chips[n : n + CHIPS_IN_ROW]) for n in range(0, len(chips), CHIPS_IN_ROW)]
         rule = _Block(GAP_MM * 2.5, lambda y: [_rule(self.left_mm, self.right_mm, y + GAP_MM, DARK, 0.5)])
-        return _above([rule, title, _lines([facts], *room), *chips])
+        return _above([rule, title, _lines([facts], *room), *rows])
 
     def step(self, number: int, order: WorkOrder, step: Step) -> tuple[_Block, list[_Block]]:
         """What stands over a step's rows, and those."""
@@ -183,10 +188,8 @@ class _Pages:
         return _above([_lines([text], self.left_mm, self.room_mm, size_mm, **style), _space(0.6)])
 
     def caution(self, text: str) -> _Block:
-        body = _lines([f"Caution: {text}"], self.left_mm + 3.0, self.room_mm - 3.0)
-        bar = _Block(
-            0.0, lambda y: [_filled(self.left_mm, y + 0.4, 1.0, body.height_mm, WARNING)]
-        )
+        body = _lines([f"Caution: {text}"], self.left_mm + 3.0, self.room_mm - 3.0, CELL_MM)
+        bar = _Block(0.0, lambda y: [_filled(self.left_mm, y + 0.4, 1.0, body.height_mm, WARNING)])
         return _above([bar, body, _space(0.6)])
 
     def row_head(self) -> _Block:
@@ -203,17 +206,17 @@ class _Pages:
 
     def row(self, order: WorkOrder, row: Row) -> _Block:
         at = self.columns
-        what = [_lines([marks_text(row)], *at["Strip"], MARK_MM, bold=True), _lines([name_text(row)], *at["Strip"])]
+        what = [_lines([marks_text(row)], *at["Strip"], MARK_MM, bold=True), _lines([name_text(row)], *at["Strip"], CELL_MM)]
         what += [_chip_lines(*vinyl, *at["Strip"]) for vinyl in row_vinyls(row)]
-        what.append(_lines(size_texts(row, self.units), *at["Strip"]))
+        what.append(_lines(size_texts(row, self.units), *at["Strip"], CELL_MM))
         cells = [
             _picture(order, row, at["Picture"][0]),
             _above(what),
-            _above([_space(1.0), _lines(place_texts(row, self.units), *at["Where its ends go"])]),
+            _above([_space(1.0), _lines(place_texts(row, self.units), *at["Where its ends go"], CELL_MM)]),
             _above([_space(1.4), _boxes(order, at["Done"][0])]),
         ]
         if "Sheet" in at:
-            cells.append(_above([_space(1.0), _lines(sheet_texts(row), *at["Sheet"])]))
+            cells.append(_above([_space(1.0), _lines(sheet_texts(row), *at["Sheet"], CELL_MM)]))
         return _beside(cells)
 
 
@@ -268,10 +271,10 @@ def _picture(order: WorkOrder, row: Row, x: float) -> _Block:
 
     def draw(y: float) -> list[Item]:
         middle = x + WIDTH_MM / 2
-        caption = _text(side, middle, y + HEIGHT_MM + SMALL_MM, SMALL_MM, fill=PALE_TEXT, anchor="middle")
+        caption = _text(side, middle, y + seen.height_mm + SMALL_MM, SMALL_MM, fill=PALE_TEXT, anchor="middle")
         return [*(_moved(item, x, y) for item in items), caption]
 
-    return _Block(HEIGHT_MM + LINE * SMALL_MM, draw)
+    return _Block(seen.height_mm + LINE * SMALL_MM, draw)
 
 
 def _moved(item: PathItem, dx_mm: float, dy_mm: float) -> PathItem:

@@ -41,8 +41,8 @@ class StripAt:
     """A strip of one cup. `id` is that of the first cup's piece, `name` what it is called on every cup.
 
     `joined`: made of several lines that cross, so that `width_mm` and `length_mm` are those of its box.
-    `overlap_mm`: it goes once round from `start`, and its end lies so far over its beginning; else None.
     `part` is (which, of how many) parts of a strip that was split, each laid over the end of the one before by `lap_mm`.
+    `overlap_mm`: it, or all its parts, go once round to where they began, and end so far over that; else None.
     """
 
     id: str
@@ -277,9 +277,10 @@ class Orderer:
         width_mm, length_mm = flat.width_mm, flat.cut_mm
         if len(lines) > 1:
             width_mm, length_mm = (max(values) for values in zip(*flat.points, strict=True))
-        round_rad = abs(flat.end[0] - flat.start[0])
         rings = [line for line in lines if isinstance(line, Ring | Chevron)]
         part, lap_mm = self.parts.get(piece.id, (None, 0.0))
+        first = self.pieces[self.number[piece.id] + 1 - part[1]] if part and part[0] == part[1] else piece
+        goes_round = abs(flat.end[0] - first.flat.start[0]) > FULL_TURN - SAME_RAD
         return StripAt(
             id=piece.id,
             name=name_of(piece),
@@ -291,7 +292,7 @@ class Orderer:
             start=spot(wall, *flat.start),
             end=spot(wall, *flat.end),
             joined=len(lines) > 1,
-            overlap_mm=rings[0].overlap_mm if rings and round_rad > FULL_TURN - SAME_RAD else None,
+            overlap_mm=rings[0].overlap_mm if rings and goes_round else None,
             part=part,
             lap_mm=lap_mm,
         )

@@ -161,8 +161,8 @@ def _lay_text(step: Step, order: WorkOrder, units: str) -> list[str]:
     rows = [row for row in step.rows if row.units]
     if rows:
         text.append(
-            "Strips that share a row are carried over in one go with transfer tape, so that they keep their places to "
-            "each other: lay the tape on them, lift, set the ends to the places told, rub down, and pull the tape off flat."
+            "Strips told as one go are carried over with transfer tape, so that they keep their places to each other: lay "
+            "the tape on them, lift, set the ends to the places told, rub down, and pull the tape off flat."
         )
     return text
 
@@ -238,15 +238,7 @@ def place_texts(row: Row, units: str) -> list[str]:
     if all(strip.overlap_mm is None for strip in strips) and _level(strips):
         first = strips[0]
         lines = [f"begin {_down(first.start, units)}, end {_down(first.end, units)}; round from the zero mark:"]
-        if all(abs(strip.start.around_rad - strip.end.around_rad) < 1e-6 for strip in strips):
-            return lines + [
-                f"{_called(strip, row)}: {degrees_text(strip.start.around_rad)}, {length_text(strip.start.along_mm, units)} "
-                f"to {length_text(strip.end.along_mm, units)}"
-                for strip in strips
-            ]
-        return lines + [
-            f"{_called(strip, row)}: {_round_text(strip.start, units)} to {_round_text(strip.end, units)}" for strip in strips
-        ]
+        return lines + [f"{_called(strip, row)}: {_way_round(strip.start, strip.end, units)}" for strip in strips]
     return [f"{_called(strip, row)}: {'; '.join(_one_place(strip, units))}" for strip in strips]
 
 
@@ -264,17 +256,22 @@ def _level(strips: Sequence[StripAt]) -> bool:
 
 
 def _one_place(strip: StripAt, units: str) -> list[str]:
-    if strip.overlap_mm is not None:
-        lap = f"laps {length_text(strip.overlap_mm, units)} over" if strip.overlap_mm else "meets"
-        return [f"joint at {_place_text(strip.start, units)}", f"once round; its end {lap} its beginning"]
-    lines = [f"begins {_place_text(strip.start, units)}", f"ends {_place_text(strip.end, units)}"]
+    closes = strip.overlap_mm is not None
+    if closes and not strip.part:
+        return [f"joint at {_place_text(strip.start, units)}", f"once round; its end {_lap(strip.overlap_mm, 'its beginning', units)}"]
+    begins = "its longest line begins" if strip.joined else "begins"
+    lines = [f"{begins} {_place_text(strip.start, units)}", f"ends {_place_text(strip.end, units)}"]
     if strip.part:
         number, count = strip.part
-        lap = ""
-        if number > 1:
-            lap = f", laid {length_text(strip.lap_mm, units)} over part {number - 1}" if strip.lap_mm else ", end to end"
-        lines.append(f"part {number} of {count}{lap}")
+        told = [f"part {number} of {count}"]
+        told += [f"its beginning {_lap(strip.lap_mm, f'part {number - 1}', units)}"] if number > 1 else []
+        told += [f"its end {_lap(strip.overlap_mm, 'part 1', units)}"] if closes else []
+        lines.append(", ".join(told))
     return lines
+
+
+def _lap(overlap_mm: float, what: str, units: str) -> str:
+    return f"laps {length_text(overlap_mm, units)} over {what}" if overlap_mm > SAME_MM else f"meets {what}"
 
 
 def _place_text(spot: Spot, units: str) -> str:
@@ -283,6 +280,12 @@ def _place_text(spot: Spot, units: str) -> str:
 
 def _round_text(spot: Spot, units: str) -> str:
     return f"{length_text(spot.along_mm, units)} ({degrees_text(spot.around_rad)})"
+
+
+def _way_round(start: Spot, end: Spot, units: str) -> str:
+    lengths = [length_text(each.along_mm, units) for each in (start, end)]
+    degrees = [degrees_text(each.around_rad) for each in (start, end)]
+    return ", ".join(" to ".join(dict.fromkeys(pair)) for pair in (lengths, degrees))
 
 
 def _down(spot: Spot, units: str) -> str:
