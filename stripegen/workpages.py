@@ -39,7 +39,7 @@ from stripegen.workwords import (
 PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 12.0
 FOOT_MM = 8.0
-TEXT_MM, CELL_MM, SMALL_MM, TITLE_MM, ORDER_MM, STEP_MM, MARK_MM = 3.0, 2.8, 2.4, 6.0, 4.8, 3.6, 4.8
+TEXT_MM, CELL_MM, SMALL_MM, TITLE_MM, ORDER_MM, STEP_MM, MARK_MM = 3.0, 2.8, 2.4, 6.0, 5.2, 3.6, 4.8
 LINE = 1.35  # from one base line to the next, of the text's size
 GAP_MM = 2.0
 BOX_MM, BOXES_IN_ROW = 4.2, 4

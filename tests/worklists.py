@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from stripegen.jobfile import parse_job
 from stripegen.presets import find_preset, preset_names
 from stripegen.production import Production, produce
+from stripegen.worklist import WorkList, work_list
 
 HARD = """
 title = "<script>alert(1)</script> & friends"
@@ -82,7 +85,7 @@ vinyl    = "accent"
 name    = "band"
 kind    = "ring"
 down    = "50%"
-width   = 14
+width   = 40
 slit    = true
 overlap = 2
 vinyl   = "second"
@@ -153,3 +156,17 @@ def preset_job(cups: list[str] | None = None) -> Production:
 def sheet_names(production: Production) -> dict[str, str]:
     """A sheet for each piece's id, so that one order's cups lie on several."""
     return {piece.id: f"sheet-{piece.vinyl}-{1 + piece.cup_no // 2}" for piece in production.pieces}
+
+
+MADE = {
+    "hard": hard_job,
+    "presets": preset_job,
+    "some presets": lambda: preset_job(["mid-straight", "shouldered", "tall-tapered"]),
+}
+
+
+@cache
+def made(name: str) -> tuple[Production, WorkList]:
+    """A job's pieces and its work list, made once."""
+    production = MADE[name]()
+    return production, work_list(production, sheet_names(production))
