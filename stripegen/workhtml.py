@@ -70,7 +70,7 @@ tbody th { font-weight: normal; }
 .mark { display: block; font-size: 1.5rem; font-weight: bold; line-height: 1.1; }
 .work .see { width: 8.5rem; } .work .what { width: 11rem; } .work .sheet { width: 9rem; } .work .done { width: 9.5rem; }
 .see svg { display: block; width: 7.5rem; height: auto; }
-.see small { color: var(--quiet); }
+.see small { display: block; width: 7.5rem; text-align: center; color: var(--quiet); }
 .boxes { display: flex; flex-wrap: wrap; gap: .2rem .5rem; }
 .boxes label { display: inline-flex; align-items: center; gap: .2rem; font-variant-numeric: tabular-nums; }
 input[type=checkbox] { width: 1.25rem; height: 1.25rem; margin: 0; }
@@ -83,6 +83,7 @@ input[type=number] { width: 4rem; font: inherit; }
   th, td { display: block; border: 0; padding: 0; }
   td[data-label] { display: flex; gap: .5rem; flex-wrap: wrap; }
   td[data-label]::before { content: attr(data-label) ": "; color: var(--quiet); }
+  .stock td[data-label] { display: block; }
   .stock tr { display: block; padding: .6rem 0; border-bottom: 1px solid var(--rule); }
   .work tr { display: grid; grid-template-columns: 7.5rem 1fr; gap: .3rem .8rem; padding: .8rem 0; border-bottom: 1px solid var(--rule); }
   .work .where, .work .sheet, .work .done { grid-column: 1 / -1; }
@@ -204,7 +205,7 @@ class _Page:
         return f"<tr>{''.join(cells)}</tr>"
 
 
-_IN_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|(?:mm|cm|in|cm\u00b2|sq in|m|ft)\b)")
+_IN_LENGTH = re.compile(r"(?<=\d) (?=\d+/\d|(?:mm|cm|in|cm\u00b2|sq in|m|ft)\b)|(?<=mm|cm|in) (?=down\b)")
 
 
 def _tied(text: str) -> str:

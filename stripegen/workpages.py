@@ -42,6 +42,7 @@ FOOT_MM = 8.0
 TEXT_MM, CELL_MM, SMALL_MM, TITLE_MM, ORDER_MM, STEP_MM, MARK_MM = 3.0, 2.8, 2.4, 6.0, 5.2, 3.6, 4.8
 LINE = 1.35  # from one base line to the next, of the text's size
 GAP_MM = 2.0
+HEADING_MM = 20.0  # what may stand over a row that has a page to itself
 BOX_MM, BOXES_IN_ROW = 4.2, 4
 CHIP_MM, CHIPS_IN_ROW = 2.8, 4
 WARNING = "#8a3b12"
@@ -205,18 +206,27 @@ class _Pages:
         return _above([block, rule])
 
     def row(self, order: WorkOrder, row: Row) -> _Block:
+        """A row, in smaller letters where it would not fit on a page by itself."""
+        size_mm = CELL_MM
+        while True:
+            block = self.row_of(order, row, size_mm)
+            if block.height_mm < self.bottom_mm - MARGIN_MM - HEADING_MM:
+                return block
+            size_mm *= 0.9
+
+    def row_of(self, order: WorkOrder, row: Row, size_mm: float) -> _Block:
         at = self.columns
-        what = [_lines([marks_text(row)], *at["Strip"], MARK_MM, bold=True), _lines([name_text(row)], *at["Strip"], CELL_MM)]
+        what = [_lines([marks_text(row)], *at["Strip"], MARK_MM, bold=True), _lines([name_text(row)], *at["Strip"], size_mm)]
         what += [_chip_lines(*vinyl, *at["Strip"]) for vinyl in row_vinyls(row)]
-        what.append(_lines(size_texts(row, self.units), *at["Strip"], CELL_MM))
+        what.append(_lines(size_texts(row, self.units), *at["Strip"], size_mm))
         cells = [
             _picture(order, row, at["Picture"][0]),
             _above(what),
-            _above([_space(1.0), _lines(place_texts(row, self.units), *at["Where its ends go"], CELL_MM)]),
+            _above([_space(1.0), _lines(place_texts(row, self.units), *at["Where its ends go"], size_mm)]),
             _above([_space(1.4), _boxes(order, at["Done"][0])]),
         ]
         if "Sheet" in at:
-            cells.append(_above([_space(1.0), _lines(sheet_texts(row), *at["Sheet"], CELL_MM)]))
+            cells.append(_above([_space(1.0), _lines(sheet_texts(row), *at["Sheet"], size_mm)]))
         return _beside(cells)
 
 

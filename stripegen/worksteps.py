@@ -21,7 +21,7 @@ from stripegen.worklook import Look
 from stripegen.workparts import parts_of
 
 MOST_APART = 4  # of strips that are cut alike so many have a row each; more share rows
-MOST_IN_ROW = 24
+MOST_IN_ROW = 12
 SAME_RAD = 1e-9
 
 PREPARE, LAY, COAT, SEAL = "prepare", "lay", "coat", "seal"
@@ -147,6 +147,7 @@ class Orderer:
         self.number = {piece.id: number for number, piece in enumerate(pieces)}
         self.lines = {laid.line.name: laid.line for laid in decoration.lines}
         self.parts = parts_of(pieces)
+        self.cut_lines = {name for piece in pieces for name in piece.line.split(".")}  # of which there is a piece
 
     def order(self) -> WorkOrder:
         site, order = self.decoration.site, self.given
@@ -182,8 +183,8 @@ class Orderer:
                 yield Step(kind=PREPARE, resin_mm=resin_mm, is_first=True, girths=girths)
             else:
                 coat_mm = resin_mm - on_wall_mm
-                is_only = on_wall_mm == min(coats)
-                yield Step(kind=COAT, resin_mm=resin_mm, is_first=is_only, coat_mm=coat_mm, girths=girths)
+                first = on_wall_mm == min(coats)
+                yield Step(kind=COAT, resin_mm=resin_mm, is_first=first, coat_mm=coat_mm, girths=girths)
             on_wall_mm = resin_mm
             for step in self._laid(resin_mm, pieces):
                 yield replace(step, is_first=is_first)
@@ -221,7 +222,7 @@ class Orderer:
         for name in _lying_order(lines):
             own = lines[name]
             names = {line.name for line in own}
-            covers = dict.fromkeys(cover for line in own for cover in line.under if cover not in names)
+            covers = dict.fromkeys(cover for line in own for cover in line.under if cover in self.cut_lines - names)
             over = [cover for cover in covers if cover in laid or cover not in here and self._is_lower(cover, resin_mm)]
             yield Step(
                 kind=LAY,

@@ -327,6 +327,36 @@ pattern = "p"
 """
 
 
+MANY = """
+[vinyl.a]
+colour = "#203040"
+width = 300
+[cup.cone]
+rim = { diameter = 80 }
+base = { diameter = 60 }
+height = 140
+[pattern.p]
+[[pattern.p.line]]
+name = "one"
+kind = "vertical"
+repeat = 2
+stripes = 15
+gap = 1
+width = 2
+together = true
+vinyl = "a"
+[[order]]
+id = "S"
+cup = "cone"
+pattern = "p"
+"""
+
+
+def test_a_unit_of_many_strips_is_told_in_several_rows():
+    _, step, _ = work_list(produce(parse_job(MANY, "many.toml", find_preset))).orders[0].steps
+    assert [(len(row.strips), row.units, row.goes_on) for row in step.rows] == [(12, 1, False), (3, 1, True)] * 2
+
+
 def test_coats_come_before_what_covers_what():
     steps = work_list(produce(parse_job(COATS, "coats.toml", find_preset))).orders[0].steps
     assert [(step.kind, [line.name for line in step.lines]) for step in steps[1:-1]] == [

@@ -19,6 +19,7 @@ from stripegen.production import produce
 from stripegen.workhtml import work_list_html
 from stripegen.worklist import WorkList, work_list
 from stripegen.workpages import MARGIN_MM, MARK_MM, PAPERS_MM, work_list_pages
+from stripegen.worksteps import MOST_IN_ROW
 from stripegen.workwords import COLUMNS
 from stripegen.writers.pdf import drawings_pdf
 
@@ -30,7 +31,12 @@ def longest(work: WorkList) -> WorkList:
     sheets = tuple((f"sheet-{LONG}-{number}", 1) for number in range(30))
 
     def row_of(row):
-        strips = tuple(replace(strip, name=f"{LONG}.{number}", vinyl=LONG) for number, strip in enumerate(row.strips))
+        if len(row.strips) > 1:  # as many as there may be, each ending elsewhere
+            row = replace(row, strips=(row.strips * MOST_IN_ROW)[:MOST_IN_ROW], lit=(row.lit * MOST_IN_ROW)[:MOST_IN_ROW])
+        strips = tuple(
+            replace(strip, name=f"{LONG}.{number}", vinyl=LONG, end=replace(strip.end, down_mm=100.0 + number))
+            for number, strip in enumerate(row.strips)
+        )
         return replace(row, strips=strips, sheets=sheets)
 
     orders = tuple(
@@ -144,7 +150,7 @@ def test_an_order_that_fits_on_a_page_is_not_parted():
 
 
 def test_the_demo_week_makes_both_files(tmp_path):
-    _, text = find_preset("job", "demo-week")
+    text, _ = find_preset("job", "demo-week")
     production = produce(parse_job(text, "demo-week.toml", find_preset))
     work = work_list(production, sheet_names(production))
     (tmp_path / "work.html").write_text(work_list_html(work, "mm"), encoding="utf-8")
