@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -52,6 +53,23 @@ def elided(text: str, size_mm: float, room_mm: float) -> str:
     while text and text_width_mm(text + "\u2026", size_mm) > room_mm:
         text = text[:-1]
     return text + "\u2026"
+
+
+def wrapped(text: str, size_mm: float, room_mm: float, bold: bool = False) -> list[str]:
+    """The text in lines that there is room for, broken at spaces, after hyphens, or where a word is longer than that."""
+
+    def fits(words: str) -> bool:
+        return text_width_mm(words.rstrip(), size_mm, bold) <= room_mm
+
+    lines = [""]
+    for part in re.findall(r"[^\s-]*-+|[^\s-]+ ?| ", " ".join(text.split())):
+        if not fits(lines[-1] + part):
+            lines.append("")
+        for letter in part:
+            if lines[-1] and not fits(lines[-1] + letter):
+                lines.append("")
+            lines[-1] += letter
+    return [line.strip() for line in lines if line.strip()] or [""]
 
 
 def centred(text: str, x_mm: float, y_mm: float, size_mm: float, turn_deg: float, **style) -> TextItem:

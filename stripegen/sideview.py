@@ -81,7 +81,7 @@ def side_views(
     items: list[Item] = list(head.items)
     for number, view_deg in enumerate(VIEWS_DEG):
         middle = MARGIN_MM + (number + 0.5) * pitch - BETWEEN_MM / 2
-        view = _View(wall, math.radians(view_deg), scale, middle, top)
+        view = View(wall, math.radians(view_deg), scale, middle, top)
         items.append(
             GroupItem(items=tuple(_cup(view, decoration, strips, panels)), id=f"view-{view_deg}", role="view")
         )
@@ -90,7 +90,7 @@ def side_views(
     return Drawing(PAGE_MM, height, (page_ground(PAGE_MM, height), *items))
 
 
-class _View:
+class View:
     """One view's place on the page: `middle_mm` is where the axis is, `top_mm` the plane of the rim."""
 
     def __init__(self, wall: Wall, view_rad: float, scale: float, middle_mm: float, top_mm: float):
@@ -125,7 +125,7 @@ class _View:
 
 
 def _cup(
-    view: _View, decoration: Decoration, strips: Sequence[Painted], panels: Sequence[LaidPanel]
+    view: View, decoration: Decoration, strips: Sequence[Painted], panels: Sequence[LaidPanel]
 ) -> list[Item]:
     colour = decoration.cup.colour
     body = view.sector(-math.pi / 2, math.pi / 2)
@@ -151,7 +151,7 @@ def _lit(colour: str, turn_rad: float) -> str:
     return mixed(mixed(colour, SHADOW, SHADE * shade), LIGHT, SHINE * shine)
 
 
-def _round_fill(view: _View, radius_mm: float, colour: str) -> Gradient:
+def _round_fill(view: View, radius_mm: float, colour: str) -> Gradient:
     """A colour lit along a circle of the cup."""
     turns = [math.radians(degrees) for degrees in STOPS_DEG]
     return Gradient(
@@ -161,7 +161,7 @@ def _round_fill(view: _View, radius_mm: float, colour: str) -> Gradient:
     )
 
 
-def _body(view: _View, colour: str) -> list[Item]:
+def _body(view: View, colour: str) -> list[Item]:
     """The bare wall from left to right, each sector running on under the next: no page shows between two."""
     turns = np.linspace(-math.pi / 2, math.pi / 2, SECTORS + 1).tolist()
     return [
@@ -174,7 +174,7 @@ def _body(view: _View, colour: str) -> list[Item]:
     ]
 
 
-def _panels(view: _View, panels: Sequence[LaidPanel]) -> list[Item]:
+def _panels(view: View, panels: Sequence[LaidPanel]) -> list[Item]:
     """What is printed on the wall, lit as that is."""
     turns = np.linspace(-math.pi / 2, math.pi / 2, SECTORS + 1)
     light = np.array([int(_lit("#808080", turn)[1:3], 16) / 0x80 for turn in turns.tolist()])
@@ -192,7 +192,7 @@ def _panels(view: _View, panels: Sequence[LaidPanel]) -> list[Item]:
     return found
 
 
-def _bends(view: _View, colour: str) -> list[Item]:
+def _bends(view: View, colour: str) -> list[Item]:
     """The edges at which the wall bends so much that they are seen, level from side to side."""
     sides = view.view_rad + np.array([-math.pi / 2, math.pi / 2])
     found: list[Item] = []
@@ -205,7 +205,7 @@ def _bends(view: _View, colour: str) -> list[Item]:
     return found
 
 
-def _strips(view: _View, ground: str, strips: Sequence[Painted]) -> list[Item]:
+def _strips(view: View, ground: str, strips: Sequence[Painted]) -> list[Item]:
     found: list[Item] = []
     for strip in strips:
         for part in parts_seen(strip.shape, view.view_rad - math.pi / 2, view.view_rad + math.pi / 2):
@@ -222,7 +222,7 @@ def _strips(view: _View, ground: str, strips: Sequence[Painted]) -> list[Item]:
     return found
 
 
-def _keepouts(view: _View, colour: str, decoration: Decoration) -> list[Item]:
+def _keepouts(view: View, colour: str, decoration: Decoration) -> list[Item]:
     """Where something else sits on the wall, a handle say, so that an empty place is understood."""
     return [
         PathItem(
@@ -237,7 +237,7 @@ def _keepouts(view: _View, colour: str, decoration: Decoration) -> list[Item]:
     ]
 
 
-def _lip(view: _View, colour: str) -> PathItem:
+def _lip(view: View, colour: str) -> PathItem:
     """The rolled rim, seen on edge."""
     half, radius = 0.6, view.scale * view.wall.rim_radius_mm
     line = shapely.LineString(
@@ -246,7 +246,7 @@ def _lip(view: _View, colour: str) -> PathItem:
     return _bar(line.buffer(half, quad_segs=8), _round_fill(view, view.wall.rim_radius_mm, colour), colour)
 
 
-def _foot(view: _View, colour: str) -> PathItem:
+def _foot(view: View, colour: str) -> PathItem:
     """The edge that the cup stands on."""
     radius, y = view.scale * view.wall.base_radius_mm - 0.8, view.foot_mm + 0.2
     line = shapely.LineString([(view.middle_mm - radius, y), (view.middle_mm + radius, y)])
@@ -261,7 +261,7 @@ def _bar(area: shapely.Polygon, fill: Gradient, colour: str) -> PathItem:
     )
 
 
-def _shadow(view: _View) -> list[Item]:
+def _shadow(view: View) -> list[Item]:
     """A soft shadow on the table."""
     radius = view.scale * view.wall.base_radius_mm
     turns = np.linspace(0, FULL_TURN, 48, endpoint=False)
@@ -273,7 +273,7 @@ def _shadow(view: _View) -> list[Item]:
     return found
 
 
-def _caption(view: _View, view_deg: int, decoration: Decoration, y: float, room_mm: float) -> list[Item]:
+def _caption(view: View, view_deg: int, decoration: Decoration, y: float, room_mm: float) -> list[Item]:
     site = decoration.site
     middle_mm = (site.top_mm + site.bottom_mm) / 2
     seams = [
