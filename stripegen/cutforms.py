@@ -102,8 +102,24 @@ def _length(start: Point, edge: Edge) -> float:
     return sum(((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5 for (ax, ay), (bx, by) in pairwise(points))
 
 
+def edge_part(start: Point, edge: Edge, from_share: float, to_share: float) -> tuple[Point, Edge]:
+    """What lies between two shares of an edge, and where that begins. Shares are as in `_part`."""
+    if (from_share, to_share) == (0.0, 1.0):
+        return start, edge
+    head = _part(start, edge, to_share)
+    if not from_share:
+        return start, head
+    whole = Stroke(start, (head,))
+    back = turned_round(whole)
+    tail = _part(back.start, back.edges[0], 1 - from_share / to_share)
+    found = turned_round(Stroke(back.start, (tail,)))
+    return found.start, found.edges[0]
+
+
 def _part(start: Point, edge: Edge, share: float) -> Edge:
     """The first share of an edge: of its length, or of its parameter where it is a cubic curve."""
+    if share == 1.0:
+        return edge
     (x, y), (ex, ey) = start, edge.end
     match edge:
         case LineEdge():

@@ -93,12 +93,12 @@ def _piece(piece: Piece, sheet: Sheet, placed: Placed) -> dict:
         "width": rounded(flat.width_mm, 6),
         "true_length": rounded(flat.true_mm, 6),
         "cut_length": rounded(flat.cut_mm, 6),
-        "area": rounded(flat.area_mm2, 6),
+        "area": rounded(flat.cut_outline.area(), 6),
         "strain": rounded(flat.strain, 6),
         "start": _place(flat.start),
         "end": _place(flat.end),
-        "outline": [list(point) for point in flat.points],
-        "holes": [[list(point) for point in hole] for hole in flat.holes],
+        "outline": [list(point) for point in flat.cut_points[0]],
+        "holes": [[list(point) for point in hole] for hole in flat.cut_points[1]],
         "sheet": sheet.name,
         "placement": {
             "turn": rounded(place.turn_deg, 6),
@@ -239,7 +239,7 @@ def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[s
         flat, (sheet, placed) = piece.flat, where[piece.id]
         place = placed.placement
         (around0, down0), (around1, down1) = flat.start, flat.end
-        numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.area_mm2)
+        numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.cut_outline.area())
         places = (math.degrees(around0), down0, math.degrees(around1), down1)
         writer.writerow(
             [piece.id, piece.order, piece.cup_no, cups[piece.order], piece.line, piece.vinyl]

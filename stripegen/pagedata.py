@@ -130,7 +130,7 @@ def _strip(seen: Seen, marks: Mapping[str, str], ground: str) -> dict:
         "end": _degrees_and_mm(*flat.end),
         "middle": _middle(flat),
         "path": _path_on_wall(painted.shape),
-        "outline": _path(shapely.Polygon(flat.points, flat.holes).simplify(WITHIN_MM), 2, 2),
+        "outline": _path(shapely.Polygon(*flat.cut_points).simplify(WITHIN_MM), 2, 2),
     }
 
 

@@ -60,7 +60,7 @@ def sheets_of_manifest(manifest: object, pieces: Sequence[Piece]) -> list[ShownS
 
 
 def _is_of(row: Mapping, piece: Piece) -> bool:
-    return row["vinyl"] == piece.vinyl and tuple(map(tuple, row["outline"])) == piece.flat.points
+    return row["vinyl"] == piece.vinyl and tuple(map(tuple, row["outline"])) == piece.flat.cut_points[0]
 
 
 def _place(row: Mapping) -> tuple[str, float, float, float]:
