@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from stripegen.cutforms import cut_past, mirrored, scaled
+from stripegen.cutforms import cut_past, mirrored, scaled, without_specks
 from stripegen.cutorder import Cut, Travel, in_cutting_order, travel_of
 from stripegen.drawing import BLACK, HAIRLINE_MM, Drawing, GroupItem, PathItem
 from stripegen.outline import Outline, Ring, Stroke
@@ -13,6 +13,8 @@ from stripegen.sheets import Sheet
 from stripegen.spec import Cutter
 from stripegen.testcuts import pieces_to_measure
 from stripegen.weedlines import weed_lines
+
+LEAST_MM = 0.02  # a blade stops at every node: none is nearer to the next
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,7 @@ def cut_file(sheet: Sheet, cutter: Cutter, test_cut: bool = False) -> CutFile:
 
 
 def _drawn(shape: Ring | Stroke, sheet: Sheet, cutter: Cutter) -> Ring | Stroke:
+    shape = without_specks(shape, LEAST_MM)
     if isinstance(shape, Ring):
         shape = cut_past(shape, cutter.cut_past_mm)
     if sheet.vinyl.cut_from_back:
