@@ -233,22 +233,25 @@ def nest(
 @main.command(short_help="What it will look like, with its spacings.")
 @source_options
 @out_options
+@click.option(
+    "--dimensions", is_flag=True, help="Height, diameters, clearances and the widths of strips in the pictures too."
+)
 @click.option("--watch", is_flag=True, help="Keep drawing as the job file is saved, and show the page in a browser.")
 @click.option("--port", type=click.IntRange(1, 65535), help="With --watch: where the page is served.  [default: any]")
-def preview(source: Source, out: Path, replace: bool, watch: bool, port: int | None) -> None:
+def preview(source: Source, out: Path, replace: bool, dimensions: bool, watch: bool, port: int | None) -> None:
     """What it will look like, with every spacing named, before anything is cut.
 
     Open preview.html in a browser to turn the cup; it needs no network.
     """
     if watch:
-        _watch(source, out, replace, port or 0)
+        _watch(source, out, replace, dimensions, port or 0)
     else:
         if port:
             raise click.UsageError("--port goes with --watch")
-        _preview(source, out, replace)
+        _preview(source, out, replace, dimensions)
 
 
-def _preview(source: Source, out: Path, replace: bool) -> tuple[Any, dict]:
+def _preview(source: Source, out: Path, replace: bool, dimensions: bool) -> tuple[Any, dict]:
     """Draw and write a job's preview; the job, and what its page shows."""
     from stripegen.previewing import preview_job
     from stripegen.production import produce
@@ -258,7 +261,7 @@ def _preview(source: Source, out: Path, replace: bool) -> tuple[Any, dict]:
     artworks = _read_artworks(job, source.folder)
     production = produce(job)
     with _progress("Drawing") as progress:
-        drawn = preview_job(production, selection, *_sheets_to_show(out, production), artworks, progress)
+        drawn = preview_job(production, selection, *_sheets_to_show(out, production), artworks, progress, dimensions)
     _finish("preview", drawn.result, job, selection, out, replace)
     looks = {(order.cup, order.pattern) for order in job.orders}
     if len(looks) == 1:
@@ -269,7 +272,7 @@ def _preview(source: Source, out: Path, replace: bool) -> tuple[Any, dict]:
     return job, drawn.data
 
 
-def _watch(source: Source, out: Path, replace: bool, port: int) -> None:
+def _watch(source: Source, out: Path, replace: bool, dimensions: bool, port: int) -> None:
     """Draw a job again and again, as its files are saved, and serve the page that shows it."""
     from stripegen.page import page_html
     from stripegen.pagedata import empty_data
@@ -285,7 +288,7 @@ def _watch(source: Source, out: Path, replace: bool, port: int) -> None:
     try:
         for _ in changes(lambda: [*source.files, *pictures]):
             try:
-                job, data = _preview(source, out, replace)
+                job, data = _preview(source, out, replace, dimensions)
             except StripegenError as error:
                 click.echo(str(error), err=True)
                 live.tell(str(error))

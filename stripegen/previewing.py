@@ -39,9 +39,10 @@ def preview_job(
     laid: str = "",
     artworks: Mapping[str, Artwork] | None = None,
     progress: Callable[[float], None] | None = None,
+    dimensions: bool = False,
 ) -> Preview:
-    """The pictures and the page of a job, and its spacings in the manifest. `sheets` and how they are `laid` are shown
-    too. `artworks` are by the names of their files.
+    """The pictures, with `dimensions` if asked for, and the page of a job, and its spacings in the manifest. `sheets` and
+    how they are `laid` are shown too. `artworks` are by the names of their files.
 
     Orders that look the same share the pictures of the first of them.
     """
@@ -51,7 +52,7 @@ def preview_job(
     for number, look in enumerate(looks, 1):
         spacing = spacing_of(look.decoration)
         names = []
-        for part, drawing in preview_pictures(look, spacing).items():
+        for part, drawing in preview_pictures(look, spacing, dimensions).items():
             stem = f"preview-{look.order.id}-{part}"
             files.add(f"{stem}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
             files.add(f"{stem}.png", lambda drawing=drawing: drawing_png(drawing))
@@ -76,11 +77,12 @@ def preview_job(
     return Preview(files.result("preview.json", to_json(head | body), production.notices), data)
 
 
-def preview_pictures(look: Look, spacing: Spacing) -> dict[str, Drawing]:
-    """Both pictures by name: "flat" and "sides"."""
+def preview_pictures(look: Look, spacing: Spacing, dimensions: bool = False) -> dict[str, Drawing]:
+    """Both pictures by name: "flat" and "sides"; with dimensions in mm, or inches where the job is in inches."""
     id_, decoration = look.order.id, look.decoration
+    units = ("in" if look.job.units == "in" else "mm") if dimensions else None
     return {
-        "flat": flat_view(id_, decoration, look.colour_of_role, spacing, look.painted, look.panels),
-        "sides": side_views(id_, decoration, look.colour_of_role, look.painted, look.panels),
+        "flat": flat_view(id_, decoration, look.colour_of_role, spacing, look.painted, look.panels, units),
+        "sides": side_views(id_, decoration, look.colour_of_role, look.painted, look.panels, units),
     }
 

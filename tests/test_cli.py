@@ -50,6 +50,15 @@ def test_every_piece_is_written_once(command, job_file, tmp_path):
     assert "tightness" in result.output and "waste" in result.output
 
 
+def test_preview_tells_dimensions_if_asked(tmp_path):
+    cup = ["--cup", "tall-tapered", "--pattern", "seam-stripes", "--vinyl", "matt-black"]
+    run("preview", *cup, "-o", tmp_path / "plain")
+    run("preview", *cup, "--dimensions", "-o", tmp_path / "told")
+    for part, text in (("sides", ">height 160<"), ("flat", ">seam 6<")):
+        plain, told = ((tmp_path / folder / f"preview-one-{part}.svg").read_text() for folder in ("plain", "told"))
+        assert text in told and text not in plain
+
+
 def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
     out = tmp_path / "out"
     result = run("preview", job_file, "-o", out)
