@@ -81,6 +81,28 @@ def out_options(command: Callable) -> Callable:
     return with_out
 
 
+def min_gap_option(command: Callable) -> Callable:
+    """--min-gap, given to the command in mm as `min_gap_mm`."""
+
+    @click.option(
+        "--min-gap",
+        metavar="LENGTH",
+        help='Warn of neighbouring lines nearer than this: "3 mm", 1/8in, or a number in the job\'s units.',
+    )
+    @wraps(command)
+    def with_min_gap(job, min_gap: str | None, **rest):
+        from stripegen.tables import show
+        from stripegen.units import parse_written_length
+
+        try:
+            min_gap_mm = parse_written_length(min_gap, job.units) if min_gap is not None else 0.0
+        except ValueError as error:
+            raise click.UsageError(f"--min-gap: read {show(min_gap)}; {error}") from None
+        return command(job=job, min_gap_mm=min_gap_mm, **rest)
+
+    return with_min_gap
+
+
 @main.command(short_help="Every order's strips in reading order.")
 @job_options
 @out_options
@@ -162,37 +184,43 @@ def nest(
 
 @main.command(short_help="What it will look like, with its spacings.")
 @job_options
+@min_gap_option
 @out_options
-def preview(job, selection, out: Path, replace: bool) -> None:
+def preview(job, selection, min_gap_mm: float, out: Path, replace: bool) -> None:
     """What it will look like, with every spacing named, before anything is cut."""
     from stripegen.production import produce
     from stripegen.results import preview_result
-    from stripegen.spacing import spacing_lines, spacing_of
+    from stripegen.spacing import spacing_lines
+    from stripegen.spacings import Spacings
 
     production = produce(job)
+    spacings = Spacings(production)
     with _progress("Drawing") as progress:
-        result = preview_result(production, selection, progress)
+        result = preview_result(production, selection, progress, spacings, min_gap_mm)
     _finish("preview", result, job, selection, out, replace)
     looks = {(order.cup, order.pattern) for order in job.orders}
     if len(looks) == 1:
-        click.echo("\n".join(spacing_lines(spacing_of(production.decorations[job.orders[0].id]))))
+        click.echo("\n".join(spacing_lines(spacings.of(job.orders[0].id))))
     pictures = sum(name.endswith(".svg") for name in result.files)
     click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
 
 
 @main.command(short_help="What would go wrong, without writing a file.")
 @job_options
-def check(job, selection) -> None:
+@min_gap_option
+def check(job, selection, min_gap_mm: float) -> None:
     """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
     from stripegen.nest import lay_to_check
     from stripegen.nest_shared import share_to_check
     from stripegen.proof import prove
+    from stripegen.spacings import Spacings
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
     from stripegen.tasks import Sharing
 
     production, _ = _lay_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
     sure = surenesses(production)
-    notices = (*production.notices, *(notice for each in sure for notice in joint_notices(each, job.units)))
+    joints = (notice for each in sure for notice in joint_notices(each, job.units))
+    notices = (*production.notices, *Spacings(production).notices(min_gap_mm), *joints)
     _tell(notices)
     click.echo("\n".join([*sureness_lines(sure, job.units), ""]))
     pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from stripegen.costs import Costs
 from stripegen.drawing import cut_drawing
@@ -26,6 +27,9 @@ from stripegen.sheets import Sheet, sheet_notices
 from stripegen.spec import Job, Order
 from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png
 from stripegen.writers.svg import drawing_svg
+
+if TYPE_CHECKING:
+    from stripegen.spacings import Spacings
 
 Progress = Callable[[float], None] | None
 
@@ -103,14 +107,23 @@ def sheets_result(
     return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices, more), notices)
 
 
-def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:
+def preview_result(
+    production: Production,
+    selection: object,
+    progress: Progress = None,
+    spacings: Spacings | None = None,
+    min_gap_mm: float = 0.0,
+) -> Result:
     """What `preview` writes: a flat picture and four sides of each order, and its spacings in the manifest.
 
-    Orders that look the same share the pictures of the first of them.
+    Orders that look the same share the pictures of the first of them. `spacings` spares measuring twice. The notices
+    tell of lines nearer to each other than `min_gap_mm` too.
     """
     from stripegen.previewing import preview_pictures
-    from stripegen.spacing import spacing_of, spacing_rows
+    from stripegen.spacing import spacing_rows
+    from stripegen.spacings import Spacings
 
+    spacings = spacings or Spacings(production)
     files = _Files()
     job = production.job
     looks: dict[tuple, dict] = {}
@@ -120,7 +133,7 @@ def preview_result(production: Production, selection: object, progress: Progress
             looks[key]["orders"].append(order.id)
             continue
         decoration = production.decorations[order.id]
-        spacing = spacing_of(decoration)
+        spacing = spacings.of(order.id)
         pictures = preview_pictures(order.id, decoration, lambda role, order=order: _colour(job, order, role), spacing)
         names = []
         for part, drawing in pictures.items():
@@ -138,8 +151,9 @@ def preview_result(production: Production, selection: object, progress: Progress
         if progress:
             progress(number / len(job.orders))
     head = manifest_head("preview", job_name(job, selection), selection, files.by_name)
-    body = {"previews": list(looks.values()), "warnings": [warning_row(notice) for notice in production.notices]}
-    return files.result("preview.json", to_json(head | body), production.notices)
+    notices = (*production.notices, *spacings.notices(min_gap_mm))
+    body = {"previews": list(looks.values()), "warnings": [warning_row(notice) for notice in notices]}
+    return files.result("preview.json", to_json(head | body), notices)
 
 
 def job_name(job: Job, selection: object) -> str | None:
