@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 import shapely
@@ -24,7 +24,7 @@ SLANTING = 120  # ways of each slanting kind
 GLANCING, ASKEW = (math.sin(math.radians(degrees)) for degrees in (20, 50))  # least sines of the angle at which a way
 # meets an edge: of a straight way, and of a slanting one
 EITHER_SIDE_MM = 0.01
-MOST_CORNERS = 1500  # so many levels and meridians are tried for corners, evenly chosen where there are more
+MOST_CORNERS = 600  # so many levels, and ways of a kind down the wall, are tried for corners, evenly chosen of more
 NEAR_MM = 10.0  # what is nearer, nothing lying between, is a neighbour too, though it may face nothing
 
 
@@ -33,13 +33,20 @@ class Facing:
     """Where one line faces another: places of the first, and those of the second, as turned.
 
     `beside` counts the ways that lead to the right from the first to the second, less those from the second to the
-    first; `below` those that lead down.
+    first; `below` those that lead down. `round_ways` and `down_ways` count them whichever way they lead.
     """
 
     first: list[tuple[float, float]] = field(default_factory=list)
     second: list[tuple[float, float]] = field(default_factory=list)
     beside: int = 0
     below: int = 0
+    round_ways: int = 0
+    down_ways: int = 0
+
+    def take(self, other: Facing) -> None:
+        """Add what another tells of the same two lines."""
+        for each in fields(self):
+            setattr(self, each.name, getattr(self, each.name) + getattr(other, each.name))
 
 
 Key = tuple[int, int, int]  # two lines, and by how many turns the second is turned to where it faces the first
@@ -103,10 +110,7 @@ def _once_round(found: dict[Key, Facing], closed: Collection[int]) -> dict[Key, 
             kept[key] = faces
         else:
             whole = kept.setdefault((key[0], key[1], 0), Facing())
-            whole.first += faces.first
-            whole.second += faces.second
-            whole.beside += faces.beside
-            whole.below += faces.below
+            whole.take(faces)
     return kept
 
 
@@ -126,6 +130,8 @@ def _note(found: dict[Key, Facing], key: Key, first, second, beside: int = 0, be
     facing.second.append(second)
     facing.beside += beside
     facing.below += below
+    facing.round_ways += abs(beside)
+    facing.down_ways += abs(below)
 
 
 def _spans(loops: Iterable[np.ndarray], values: np.ndarray, axis: int, way: tuple[float, float], scale_mm: float) -> Iterator:

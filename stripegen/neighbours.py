@@ -166,7 +166,7 @@ def pairs_of(
             before = found.get((pair.first, pair.second))
             found[pair.first, pair.second] = pair if before is None else _both(before, pair)
     touched = {frozenset((pair.first, pair.second)) for pair in found.values() if pair.touches}
-    across = [{(gap.left, gap.right): gap.clear_mm for gap in level.gaps} for level in levels]
+    across = [{(gap.left, gap.right): gap.clear_mm for gap in level.gaps if gap.clear_mm > 0} for level in levels]
     often = [_often(level) for level in levels]
     order = {each.label: number for number, each in enumerate(lyings)}
     pairs = []
@@ -207,7 +207,7 @@ def _within_turn(place: tuple[float, float]) -> tuple[float, float]:
 
 
 def _pair(one: Lying, other: Lying, faces: Facing, least: Apart, greatest: Apart) -> Pair:
-    is_round = abs(faces.beside) >= abs(faces.below)
+    is_round = faces.round_ways >= faces.down_ways
     forwards = (faces.beside if is_round else faces.below) >= 0
     first, second = (one, other) if forwards else (other, one)
     return Pair(
