@@ -13,7 +13,7 @@ from stripegen.ways import Ways
 STEP_MM = 2.5  # samples are no farther apart
 BLOCK = 16  # so many segments are looked at together
 SAME_MM = 1e-5  # distances no further apart are equally near: the place is then the uppermost
-ROUNDS = 9  # of looking closer at the nearest places, each time at a quarter of the stretch
+ROUNDS = 9  # of looking closer at the nearest places, each time at about a quarter of the stretch
 
 
 @dataclass(frozen=True)
@@ -72,8 +72,9 @@ class Border:
 
     def foot(self, segment: int, share: float) -> tuple[float, float]:
         """The place at a share of a segment."""
-        start, end = self.starts[:2, segment], self.ends[:2, segment]
-        return tuple((start + share * (end - start)).tolist())
+        t = self.t0[segment] + share * (self.t1[segment] - self.t0[segment])
+        around, down = self.at(int(self.edge_of[segment]), t)
+        return float(around), float(down)
 
     def blocks(self, ways: Ways) -> tuple[np.ndarray, np.ndarray]:
         """The middle spot of each block of segments, and how far its segments may lie from that (mm)."""
@@ -96,18 +97,15 @@ class Nearest:
 def nearest(spots: np.ndarray, border: Border, ways: Ways) -> Nearest:
     """What of a border is nearest to each of some spots.
 
-    To a segment by Stewart's theorem from the distances to its two ends; only blocks of segments that may hold the
-    nearest are looked at.
+    Only blocks of segments that may hold the nearest are looked at.
     """
     middles, reach = border.blocks(ways)
     off = np.sqrt(ways.squared(spots[:, :, None], middles[:, None, :]))
     at, block = np.nonzero(off - reach <= (off + reach).min(axis=1)[:, None])
     segment = np.minimum(block[:, None] * BLOCK + np.arange(BLOCK), len(border) - 1)
-    from_start = ways.squared(spots[:, at, None], border.starts[:, segment])
-    from_end = ways.squared(spots[:, at, None], border.ends[:, segment])
-    length = np.maximum(border.squared[segment], 1e-18)
-    share = np.clip((from_start - from_end + length) / (2 * length), 0.0, 1.0)
-    squared = np.maximum(from_start + share * (from_end - from_start - (1 - share) * length), 0.0)
+    squared, share = _to_segments(
+        spots[:, at, None], border.starts[:, segment], border.ends[:, segment], ways, border.squared[segment]
+    )
     best = np.argmin(squared, axis=1)
     rows = np.arange(len(at))
     squared, segment, share = squared[rows, best], segment[rows, best], share[rows, best]
@@ -216,22 +214,39 @@ def _touching(border: Border, segment: int) -> list[tuple[int, float, float]]:
 
 
 def _closest(own: Border, mine, other: Border, theirs, ways: Ways) -> tuple[float, tuple, tuple]:
-    """The nearest places of two stretches: nine of each, then nine about the nearest of those, and so on."""
-    spans = [np.array(mine[1:]), np.array(theirs[1:])]
-    limits = [sorted(span) for span in spans]
-    grids = [np.linspace(*span, 9) for span in spans]
+    """The nearest places of two stretches, each (edge, t, t).
+
+    From each of some places of the first the nearest on the second, then the same about the best of them, and so on.
+    """
+    (edge, *ends), (other_edge, *other_ends) = mine, theirs
+    t, u = np.linspace(min(ends), max(ends), 9), np.linspace(min(other_ends), max(other_ends), 17)
+    limits = (t[0], t[-1]), (u[0], u[-1])
     for _ in range(ROUNDS):
-        places = [border.at(edge[0], t) for border, edge, t in zip((own, other), (mine, theirs), grids, strict=True)]
-        one, two = (ways.spots(*place) for place in places)
-        squared = ways.squared(one[:, :, None], two[:, None, :])
-        n, m = np.unravel_index(np.argmin(squared), squared.shape)
-        steps = [abs(grid[1] - grid[0]) for grid in grids]
-        middles = [grids[0][n], grids[1][m]]
-        grids = [
-            np.linspace(max(low, middle - step), min(high, middle + step), 9)
-            for (low, high), middle, step in zip(limits, middles, steps, strict=True)
-        ]
-    return float(squared[n, m]), tuple(one[:2, n].tolist()), tuple(two[:2, m].tolist())
+        spots, others = ways.spots(*own.at(edge, t)), ways.spots(*other.at(other_edge, u))
+        squared, share = _to_segments(spots[:, :, None], others[:, None, :-1], others[:, None, 1:], ways)
+        at = np.argmin(squared, axis=1)
+        rows = np.arange(len(t))
+        step, other_step = t[1] - t[0], u[1] - u[0]
+        feet = u[at] + share[rows, at] * other_step
+        best = int(np.argmin(squared[rows, at]))
+        found = float(squared[best, at[best]]), (t[best], feet[best])
+        about = feet[max(0, best - 1) : best + 2]
+        t = np.linspace(max(limits[0][0], t[best] - step), min(limits[0][1], t[best] + step), 9)
+        u = np.linspace(max(limits[1][0], about.min() - other_step), min(limits[1][1], about.max() + other_step), 17)
+    squared, places = found
+    first, second = (
+        tuple(float(value) for value in border.at(number, np.float64(place)))
+        for border, number, place in ((own, edge, places[0]), (other, other_edge, places[1]))
+    )
+    return squared, first, second
+
+
+def _to_segments(spots, starts, ends, ways: Ways, length=None) -> tuple[np.ndarray, np.ndarray]:
+    """The square of how far segments are from spots, and at which share of them: by Stewart's theorem from their ends."""
+    from_start, from_end = ways.squared(spots, starts), ways.squared(spots, ends)
+    length = np.maximum(ways.squared(starts, ends) if length is None else length, 1e-18)
+    share = np.clip((from_start - from_end + length) / (2 * length), 0.0, 1.0)
+    return np.maximum(from_start + share * (from_end - from_start - (1 - share) * length), 0.0), share
 
 
 def _spaced(edge: Edge) -> np.ndarray:
