@@ -143,10 +143,12 @@ def least_apart(first: Border, second: Border, ways: Ways) -> Apart:
     at = _uppermost(distances < distances.min() + SAME_MM, own.starts[:, own.own])
     segment, share, sampled = int(near.segment[at]), float(near.share[at]), float(distances[at])
     start = at + (own.own.start or 0)
-    found = _closer(own, start, other, segment, ways) if ways.is_straight and sampled else None
-    if found is None or found.mm > sampled - SAME_MM:  # side by side: the sample's own place, as copies have it
-        places = own.foot(start, 0.0), other.foot(segment, share)
-        found = Apart(ways.told_mm(*places) if sampled else 0.0, *places)
+    places = own.foot(start, 0.0), other.foot(segment, share)
+    found = Apart(ways.told_mm(*places) if sampled else 0.0, *places)
+    if ways.is_straight and sampled:
+        closer = _closer(own, start, other, segment, ways)
+        if closer.mm < found.mm - SAME_MM:  # else side by side: the sample's own place, as copies have it
+            found = closer
     return found if from_first else found.swapped()
 
 

@@ -231,6 +231,8 @@ def _touching(one: Lying, other: Lying, turns: int) -> Pair | None:
     shared = shapely.intersection(ours, theirs)
     if shared.area > 0.99 * min(ours.area, theirs.area):
         return None
+    if shared.is_empty:  # they touch at a point, but for rounding
+        shared = shapely.shortest_line(ours, theirs)
     place = shapely.get_coordinates(shapely.point_on_surface(shared))[0] / (one.scale_mm, 1.0)
     return Pair(
         first=one.label,
