@@ -51,9 +51,13 @@ def pair_lines(pairs: Sequence[Pair]) -> list[str]:
         most = "touch" if pair.greatest_mm is None else figure(pair.greatest_mm)
         cells = [f"{math.degrees(around):.1f}", f"{down:.1f}", figure(pair.least_mm), most]
         table.append((pair.first, pair.second, pair.lines, cells))
+    first: dict[tuple, int] = {}
+    for number, (*_, lines, cells) in enumerate(table):
+        first.setdefault((lines, *cells[1:]), number)
+    table.sort(key=lambda row: first[row[2], *row[3][1:]])  # those that lie alike stand together
     return [
         "Along the wall between neighbours, the shortest way, mm: the least, where that is, and the greatest",
-        *aligned([["down to", "degrees", "down", "least", "greatest"], *told_once(table)]),
+        *aligned([["between", "degrees", "down", "least", "greatest"], *told_once(table)]),
     ]
 
 
