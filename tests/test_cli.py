@@ -72,6 +72,33 @@ def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
         assert head.startswith(b"\x89PNG" if name.endswith(".png") else b"<?xml")
 
 
+CLOSE = ["--cup", "short-straight", "--pattern", "candy", "--vinyl", "matt-black"]
+
+
+@pytest.mark.parametrize("command", ["preview", "check"])
+def test_lines_nearer_than_asked_for_are_told(command, tmp_path):
+    out = ["-o", tmp_path / "out"] if command == "preview" else []
+    assert "come within" not in run(command, *CLOSE, *out).stderr
+    for length in ("200 mm", "8in", "200"):
+        result = run(command, *CLOSE, *out, "--min-gap", length)
+        assert result.exit_code == 0
+        (told,) = [line for line in result.stderr.splitlines() if "broad" in line and "come within" in line]
+        assert told.startswith("warning: one broad: ") and "the least gap asked for" in told
+    if command == "preview":
+        manifest = json.loads((tmp_path / "out" / "preview.json").read_text())
+        assert [warning["code"] for warning in manifest["warnings"]] == ["too-close"]
+        assert set(manifest["previews"][0]["spacing"]) == {
+            "levels", "meridians", "openings", "pairs", "evenness", "clearances", "crossings",
+        }  # fmt: skip
+        assert "Along the wall between neighbours" in result.stdout
+
+
+@pytest.mark.parametrize("length", ["wide", "-3", "3 feet", "20%"])
+def test_what_is_no_least_gap_is_refused(length, job_file):
+    result = run("check", job_file, "--min-gap", length)
+    assert result.exit_code == 2 and "--min-gap" in result.stderr and "must" in result.stderr
+
+
 def test_check_writes_nothing(job_file, tmp_path):
     before = sorted(tmp_path.rglob("*"))
     result = run("check", job_file)

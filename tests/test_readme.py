@@ -80,3 +80,11 @@ def test_its_files_are_there():
 
 def test_the_test_command_is_marked_for_ci():
     assert re.search(r"<!-- tests -->\n```sh\n[^\n]*pytest[^\n]*\n```\n", README)
+
+
+def test_its_sample_of_the_spacing_is_what_is_printed(tmp_path):
+    (sample,) = [text for kind, text in BLOCKS if kind == "text"]
+    command = shlex.split(re.search(r"`stripegen (preview --cup [^`]+)`", README)[1])[:-1]
+    printed = CliRunner().invoke(main, [*command, str(tmp_path / "out")]).stdout
+    for part in sample.split("\n\n"):
+        assert part.strip("\n") in printed
