@@ -180,6 +180,35 @@ def preview(job, selection, out: Path, replace: bool) -> None:
     click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
 
 
+@main.command(short_help="Paper to lay round the cups, at true size.")
+@job_options
+@out_options
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="What paper the printer takes.",
+)
+def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
+    """Paper at true size that shows where each strip goes, and a ring of paper for each cup that reads its girth.
+
+    Print at 100 %: guide-ORDER.pdf is cut out and laid round the cup; ring-CUP.pdf is laid round before the vinyl is cut,
+    and tells the line `fit` that puts the cup's girth right.
+    """
+    from stripegen.guides import guide_result
+    from stripegen.paper import PAPERS
+    from stripegen.production import produce
+
+    production = produce(job)
+    with _progress("Drawing") as progress:
+        result = guide_result(production, selection, PAPERS[paper], progress)
+    _finish("guide", result, job, selection, out, replace)
+    guides, rings = (sum(name.startswith(stem) for name in result.files) for stem in ("guide-", "ring-"))
+    orders = _count(len(job.orders), "order")
+    click.echo(f"{_count(guides, 'paper guide')} and {_count(rings, 'fit ring')} of {orders} in {out}")
+
+
 @main.command(short_help="What would go wrong, without writing a file.")
 @job_options
 def check(job, selection) -> None:

@@ -6,11 +6,9 @@ says, and the picture says so.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
 import shapely
 
 from stripegen.crossing import level_t
@@ -27,6 +25,7 @@ from stripegen.pictures import (
     TEXT,
     ColourOfRole,
     edge_colour,
+    hatched,
     ink_on,
     mixed,
     painted_strips,
@@ -42,7 +41,6 @@ EDGE_MM = 6.0  # no figure stands nearer to the page's edge
 BETWEEN_MM = 8.0  # rulers and sheet
 LEAST_PAGE_MM = 210.0
 BAR_STEPS_MM = (5, 10, 20, 50, 100, 200, 500)
-HATCH_MM = 2.2
 NOTE_STEP_MM = 5.0
 NOTE = (
     "Figures are clear distances in mm, edge to edge along the wall; seen from outside, the rim at the top."
@@ -201,11 +199,7 @@ def _keepouts(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
                 )
             )
             area = _area(rings)
-            lines = [
-                Stroke.through(shapely.get_coordinates(line).tolist())
-                for line in shapely.get_parts(_hatch(area).intersection(area))
-                if line.geom_type == "LineString" and line.length > 0
-            ]
+            lines = hatched(area)
             if lines:
                 items.append(
                     PathItem(
@@ -213,14 +207,6 @@ def _keepouts(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
                     )
                 )
     return items
-
-
-def _hatch(area: shapely.Polygon) -> shapely.MultiLineString:
-    """Slanted lines over an area and past it."""
-    x0, y0, x1, y1 = area.bounds
-    reach = y1 - y0
-    starts = np.arange(x0 - reach, x1, HATCH_MM * math.sqrt(2))
-    return shapely.MultiLineString([[(x, y1), (x + reach, y0)] for x in starts.tolist()])
 
 
 def _seams(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:

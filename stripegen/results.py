@@ -43,7 +43,7 @@ class Result:
     missing: str | None = None
 
 
-class _Files:
+class Files:
     """Collects files; without the cairo library those that need it are left out and the reason is kept."""
 
     def __init__(self) -> None:
@@ -75,7 +75,7 @@ def sheets_result(
     pieces lie together: what the same pieces cost otherwise.
     """
     by_order = ungrouped is not None
-    files = _Files()
+    files = Files()
     for number, sheet in enumerate(sheets, 1):
         cut = cut_drawing(
             sheet.width_mm, sheet.length_mm, [(placed.piece.id, placed.cut) for placed in sheet.placed]
@@ -111,11 +111,11 @@ def preview_result(production: Production, selection: object, progress: Progress
     from stripegen.previewing import preview_pictures
     from stripegen.spacing import spacing_of, spacing_rows
 
-    files = _Files()
+    files = Files()
     job = production.job
     looks: dict[tuple, dict] = {}
     for number, order in enumerate(job.orders, 1):
-        key = _look(job, order)
+        key = look_of(job, order)
         if key in looks:
             looks[key]["orders"].append(order.id)
             continue
@@ -147,9 +147,11 @@ def job_name(job: Job, selection: object) -> str | None:
     return None if selection else job.file
 
 
-def _look(job: Job, order: Order) -> tuple:
+def look_of(job: Job, order: Order) -> tuple:
+    """What orders have in common that look the same: cup, pattern, places of the seams and vinyls."""
     roles = {line.vinyl for line in job.patterns[order.pattern].lines}
-    return order.cup, order.pattern, tuple(sorted((role, _colour(job, order, role)) for role in roles))
+    colours = sorted((role, _colour(job, order, role)) for role in roles)
+    return order.cup, order.pattern, tuple(sorted(order.seams.items())), tuple(colours)
 
 
 def _colour(job: Job, order: Order, role: str) -> tuple[str, str]:
