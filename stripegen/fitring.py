@@ -11,7 +11,7 @@ import numpy as np
 from stripegen.drawing import Drawing, Item, TextItem
 from stripegen.errors import GeometryError
 from stripegen.fitspec import ring_down_mm, section_end_mm
-from stripegen.lettering import fitted_mm, page_ground
+from stripegen.lettering import fitted_mm, page_ground, text_width_mm
 from stripegen.paper import BLACK, GREY, MARGIN_MM, Ink, Paper, measure_square, text_on
 from stripegen.surface import Frustum, Wall
 from stripegen.textlines import text_lines
@@ -167,7 +167,8 @@ def _length(
         step = next(step for step in (10, 5, 1) if mm % step == 0)
         inks.append(Ink(way(mm, 0.0, min(TICKS_MM[step], 0.6 * high)), 0.12, role="tape"))
         if step == 10:
-            aside = 2.6 if mm == first_mm and mm else 1.6 if not mm else -2.6 if mm > last_mm - 2.6 else 0.0
+            half = text_width_mm(f"{mm}", FIGURE_MM) / 2 + 0.3
+            aside = max(0.0, half - (mm - first_mm)) - max(0.0, half - (last_mm - mm))
             text(f"{mm}", mm + aside, min(TICKS_MM[10] + 1.4, 0.75 * high), FIGURE_MM, role="tape")
     if first_mm <= ring.girth_mm <= last_mm:
         inks.append(Ink(way(ring.girth_mm, -4.0, min(TICKS_MM[10], 0.6 * high)), 0.3, role="expected"))

@@ -15,7 +15,7 @@ from stripegen.decoration import Decoration
 from stripegen.drawing import TextItem
 from stripegen.guidepieces import Marked
 from stripegen.guidesheet import GuideSheet
-from stripegen.lettering import text_box
+from stripegen.lettering import ASCENT, DESCENT, text_box, text_width_mm
 from stripegen.paper import GREY, Ink, text_on
 from stripegen.paperbands import PaperBand
 from stripegen.shapes import FULL_TURN
@@ -26,6 +26,7 @@ MARK_EVERY_MM = 110.0
 MARK_MM, LEAST_MARK_MM, BESIDE_MARK_MM = 3.2, 2.2, 2.6
 LOOKED_MM = 44.0  # how far along a piece its mark may stray
 NAME_MM = 2.2
+CLEAR_MM = 0.25  # at least between a text and a line
 SHORTEST_MM = 4.0  # a shorter part of a piece has no mark
 
 
@@ -91,15 +92,17 @@ def piece_marks(board: Board, pieces: Sequence[Marked], wall: Wall) -> None:
 def _marks(
     board: Board, band: PaperBand, places: np.ndarray, middle: int, width_mm: float, mark: str
 ) -> Iterator[tuple[PaperBand, TextItem]]:
-    size = min(MARK_MM, 0.85 * width_mm)
+    wide, high = text_width_mm(mark, 1.0, bold=True), ASCENT + DESCENT  # of each mm of its size
     for step in range(round(LOOKED_MM / SAMPLE_MM) + 1):
-        for at in {middle - step, middle + step}:
+        for at in sorted({middle - step, middle + step}):
             if not 0 <= at < len(places):
                 continue
             around, down_mm, heading = map(float, places[at])
+            across = wide * abs(math.cos(heading)) + high * abs(math.sin(heading))
+            size = min(MARK_MM, (width_mm - 2 * CLEAR_MM) / across)
             if size >= LEAST_MARK_MM:
                 yield band, board.text(band, around, down_mm, 0.0, mark, size, bold=True, role="mark")
-            off_mm = width_mm / 2 + 0.4 + 0.55 * BESIDE_MARK_MM * max(1.0, 0.6 * len(mark))
+            off_mm = width_mm / 2 + 2 * CLEAR_MM + across * BESIDE_MARK_MM / 2
             for side in (1, -1):
                 # square to the piece, to its right as it runs down
                 right, below = side * off_mm * math.cos(heading), -side * off_mm * math.sin(heading)
@@ -139,8 +142,10 @@ def meridian_names(board: Board, decoration: Decoration) -> None:
             else:
                 named.append((around, f"{name} seam"))
         for around, text in named:
+            shorter = text.replace(" mark", "").replace(" seam", "")
             for seen in sheet.around_in(around):
-                board.put_best(_along(board, band, seen, text))
+                if not any(board.put_best(_along(board, band, seen, each), over_lines=False) for each in (text, shorter)):
+                    board.put_best(_along(board, band, seen, shorter))
 
 
 def _along(board: Board, band: PaperBand, around: float, text: str) -> Iterator[tuple[PaperBand, TextItem]]:
@@ -164,7 +169,7 @@ def sheet_names(board: Board, title: str) -> None:
         off = f", off by up to {band.off_mm:.1f} mm" if band.off_mm > 0.05 else ""
         names = [f"{title}, {name}{off}", f"{name}{off}", name, name.removeprefix("band ").replace(" mm down", " down")]
         if not any(board.put_best(_anywhere(board, band, each), over_lines=False) for each in names):
-            board.put_best(_anywhere(board, band, names[-1]))
+            any(board.put_best(_anywhere(board, band, each)) for each in (names[-1], f"{band.number}"))
 
 
 def limit_names(board: Board, decoration: Decoration) -> None:

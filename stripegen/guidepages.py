@@ -128,6 +128,8 @@ def _what_to_do(sheet: GuideSheet) -> Iterable[str]:
         f"{5 if count > 1 else 4}. Prick through the corners, or trace along a cut edge. Each outline is one strip of vinyl, "
         "dashed where another covers it; its mark is that of the work list."
     )
+    if any(sheet.flap(band) is None for band in sheet.bands):
+        yield "A band without a flap goes all the way round on the paper too: tape it edge to edge."
     if off_mm > 0:
         yield (
             f"Such a wall can't be laid flat: once round, its bands are off by up to {off_mm:.1f} mm. Go by the degrees, and by "
@@ -143,7 +145,7 @@ def _legend(pieces: Sequence[Marked]) -> list[str]:
     """Each mark with its line, its vinyl and how many there are on a cup."""
     counts = Counter((each.mark, each.piece.line, each.piece.vinyl) for each in pieces)
     ordered = sorted(counts.items(), key=lambda row: (len(row[0][0]), row[0]))
-    return [f"{mark}: {line}, {vinyl}" + (f", {count} pieces" if count > 1 else "") for (mark, line, vinyl), count in ordered]
+    return [f"{mark}: {line}, {vinyl}" + (f", {count} a cup" if count > 1 else "") for (mark, line, vinyl), count in ordered]
 
 
 def _map(canvas: Canvas, grid: Grid, paper: Paper, x: float, y: float, width: float, height: float) -> list[Item]:

@@ -53,9 +53,9 @@ def guide_canvas(decoration: Decoration, pieces: Sequence[Marked], sheet: GuideS
     board.put_all(_flap_names(sheet))
     for figure in inner:
         board.put_best([figure], over_lines=figure[1].text in QUARTERS)
+    meridian_names(board, decoration)
     sheet_names(board, title)
     piece_marks(board, pieces, decoration.site.wall)
-    meridian_names(board, decoration)
     limit_names(board, decoration)
     return Canvas(tuple(inks), tuple(board.texts))
 

@@ -135,8 +135,7 @@ def on_grid(footprint: shapely.Geometry, paper: Paper) -> Grid:
     Raises GeometryError where it would take more than MOST_TILES.
     """
     width, height = paper.field_mm
-    x0, y0, x1, y1 = footprint.bounds
-    if (x1 - x0) * (y1 - y0) > 4 * MOST_TILES * width * height:
+    if footprint.area > MOST_TILES * width * height:
         raise GeometryError(f"a paper guide would take more than {MOST_TILES} pages")
     best: Grid | None = None
     turns = sorted(range(-90, 91, TURN_STEP_DEG), key=lambda turn: (min(abs(turn), 90 - abs(turn)), abs(turn), -turn))
@@ -217,6 +216,7 @@ def _ring(box: shapely.Polygon) -> Ring:
     return Ring.through(map(tuple, shapely.get_coordinates(box.exterior)[:-1].tolist()))
 
 
+JOIN_MM = 0.22
 MARK_MM = 2.6  # from a join mark's middle to its points
 MARKS_AT = (0.2, 0.8, 0.3, 0.7, 0.1, 0.9, 0.4, 0.6, 0.15, 0.85, 0.25, 0.75, 0.35, 0.65)
 
@@ -265,7 +265,7 @@ def _mark(spot: tuple[float, float]) -> list[Ink]:
     """A diamond with a cross in it."""
     ways = np.array([(0, -MARK_MM), (MARK_MM, 0), (0, MARK_MM), (-MARK_MM, 0), (0, -MARK_MM)])
     lines = (ways, ways[[0, 2]], ways[[1, 3]])
-    return [Ink(line + np.array(spot), 0.2, role="join") for line in lines]
+    return [Ink(line + np.array(spot), JOIN_MM, role="join") for line in lines]
 
 
 def text_on(text: str, x_mm: float, y_mm: float, size_mm: float, turn_deg: float = 0.0, **style) -> TextItem:
