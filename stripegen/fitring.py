@@ -12,7 +12,7 @@ from stripegen.drawing import Drawing, Item, TextItem
 from stripegen.errors import GeometryError
 from stripegen.fitspec import ring_down_mm, section_end_mm
 from stripegen.lettering import fitted_mm, page_ground, text_width_mm
-from stripegen.paper import BLACK, GREY, MARGIN_MM, Ink, Paper, measure_square, text_on
+from stripegen.paper import BLACK, GREY, MARGIN_MM, Ink, Paper, drawn, measure_square, text_on
 from stripegen.surface import Frustum, Wall
 from stripegen.textlines import text_lines
 
@@ -185,6 +185,6 @@ def _length(
 
 
 def _moved(inks: Sequence[Ink], texts: Sequence[TextItem], dx: float, dy: float) -> list[Item]:
-    lines = [replace(ink, points=ink.points + (dx, dy)).item() for ink in inks]
+    lines = drawn(replace(ink, points=ink.points + (dx, dy)) for ink in inks)
     return [*lines, *(replace(text, x_mm=text.x_mm + dx, y_mm=text.y_mm + dy) for text in texts)]
 

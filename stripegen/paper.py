@@ -194,10 +194,7 @@ def field_items(canvas: Canvas, grid: Grid, tile: Tile) -> list[Item]:
         for part in shapely.get_parts(line)
         if part.geom_type == "LineString" and part.length > 0
     ]
-    items: list[Item] = []
-    for _, alike in groupby(seen, key=lambda one: (one[0].width_mm, one[0].colour, one[0].dash_mm, one[0].role)):
-        (first, points), *others = alike
-        items.append(replace(first, points=points).item(*(each for _, each in others)))
+    items = drawn([replace(ink, points=points) for ink, points in seen])
     fields = [grid.box(other) for other in grid.tiles]
     cut: list[TextItem] = []
     for text in canvas.texts:
@@ -209,6 +206,15 @@ def field_items(canvas: Canvas, grid: Grid, tile: Tile) -> list[Item]:
             cut.append(moved)
     if cut:
         items.append(GroupItem(items=tuple(cut), clip=_ring(shapely.transform(box, lambda points: points + (dx, dy)))))
+    return items
+
+
+def drawn(inks: Iterable[Ink]) -> list[Item]:
+    """Lines as items, those one after the other that are drawn alike as one."""
+    items: list[Item] = []
+    for _, alike in groupby(inks, key=lambda ink: (ink.width_mm, ink.colour, ink.dash_mm, ink.role)):
+        first, *others = alike
+        items.append(first.item(*(other.points for other in others)))
     return items
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import math
 from itertools import pairwise
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 from papers import Page, read_pages
+from pypdf import PdfReader
 
 from stripegen.errors import JobError
 from stripegen.flat import half_way
@@ -387,10 +389,12 @@ def test_every_preset_has_a_guide(paper):
     pairs = [(cup, (patterns if paper == "a4" else turned)[n % len(patterns)]) for n, cup in enumerate(cups)]
     orders = [f'[[order]]\nid = "{c}--{p}"\ncup = "{c}"\npattern = "{p}"\nvinyl = "roll"\n' for c, p in pairs]
     text = '[vinyl.roll]\ncolour = "#304050"\nwidth = 610\n' + "".join(orders)
-    made = Made(produce(parse_job(text, "every.toml", find_preset)), paper)
-    assert len(made.guides) == len(made.rings) == len(cups)
-    for order, row in made.guides.items():
-        assert len(made.pages[f"guide-{order}.pdf"]) == 1 + len(row["tiles"])
+    result = guide_result(produce(parse_job(text, "every.toml", find_preset)), None, PAPERS[paper])
+    manifest = json.loads(result.files["guide.json"])
+    assert len(manifest["guides"]) == len(manifest["rings"]) == len(cups)
+    for row in manifest["guides"]:
+        (name,) = row["files"]
+        assert len(PdfReader(io.BytesIO(result.files[name])).pages) == 1 + len(row["tiles"])
         assert len(row["tiles"]) <= 4
         assert max(band["off"] for band in row["bands"]) < 0.5
 

@@ -59,7 +59,7 @@ def test_its_commands_run(command, tmp_path, monkeypatch, job_text):
 
 
 def test_there_are_commands():
-    assert {command[1] for command in COMMANDS} == {"strips", "nest", "check", "preview"}
+    assert {command[1] for command in COMMANDS} == {"strips", "nest", "check", "preview", "guide"}
 
 
 def test_its_files_are_there():
