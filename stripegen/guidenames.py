@@ -26,6 +26,7 @@ MARK_EVERY_MM = 110.0
 MARK_MM, LEAST_MARK_MM, BESIDE_MARK_MM = 3.2, 2.2, 2.6
 LOOKED_MM = 44.0  # how far along a piece its mark may stray
 NAME_MM = 2.2
+NAME_ROWS = 7  # places down a band where its name may stand
 CLEAR_MM = 0.25  # at least between a text and a line
 SHORTEST_MM = 4.0  # a shorter part of a piece has no mark
 
@@ -36,7 +37,7 @@ class Board:
 
     sheet: GuideSheet
     texts: list[TextItem]
-    boxes: list[shapely.Polygon]
+    boxes: np.ndarray
     lines: shapely.STRtree
     areas: dict[int, shapely.Geometry]
 
@@ -46,12 +47,12 @@ class Board:
         areas = {band.number: sheet.area(band) for band in sheet.bands}
         for area in areas.values():
             shapely.prepare(area)
-        return cls(sheet, [], [], lines, areas)
+        return cls(sheet, [], np.empty(0, dtype=object), lines, areas)
 
     def put_all(self, texts: Iterable[TextItem]) -> None:
-        for text in texts:
-            self.texts.append(text)
-            self.boxes.append(text_box(text, 0.2))
+        texts = [*texts]
+        self.texts += texts
+        self.boxes = np.append(self.boxes, [text_box(text, 0.2) for text in texts])
 
     def put_best(self, wanted: Iterable[tuple[PaperBand, TextItem]], over_lines: bool = True) -> bool:
         """The first text that lies over nothing; else, if `over_lines`, the first that lies over no other text.
@@ -198,8 +199,9 @@ def limit_names(board: Board, decoration: Decoration) -> None:
 def _anywhere(board: Board, band: PaperBand, text: str) -> Iterator[tuple[PaperBand, TextItem]]:
     """Places all over a band, the upper ones to the left first."""
     high_mm = band.high_mm - band.low_mm
+    first, last = (8.5, high_mm - 3.0) if high_mm > 25 else (0.35 * high_mm, 0.65 * high_mm)
     for size in (NAME_MM, 0.85 * NAME_MM):
-        for down in np.arange(8.5 if high_mm > 25 else high_mm * 0.35, max(high_mm - 3.0, high_mm * 0.4), 2.5):
-            for turn in range(4, 356, 4):
+        for down in np.linspace(first, last, NAME_ROWS).tolist():
+            for turn in range(4, 356, 6):
                 around = board.sheet.start_rad + math.radians(turn)
-                yield band, board.text(band, around, band.low_mm + float(down), 0.0, text, size, role="title")
+                yield band, board.text(band, around, band.low_mm + down, 0.0, text, size, role="title")

@@ -215,6 +215,10 @@ def test_ticks_add_up_to_the_girth(made, order, at):
     length = sum(float(np.linalg.norm(b - a)) for a, b in pairwise([*chain, corners[1]]))
     assert np.linalg.norm(chain[-1] - corners[1]) < 1.02
     assert length == pytest.approx(float(wall.girth_mm(down)), abs=0.1 + band["off"])
+    steps = [float(np.linalg.norm(b - a)) for a, b in pairwise(chain)]
+    whole = [step for step in steps if abs(step - 1) < 0.02]
+    assert len(whole) >= len(chain) - 4  # all but those beside the zero mark and the edges
+    assert np.mean(whole) == pytest.approx(1, abs=3e-4 + band["off"] / length)
     assert len(chain) - 2 <= float(wall.girth_mm(down)) + 1 <= len(chain) + 2
 
 
