@@ -169,7 +169,8 @@ def sheet_names(board: Board, title: str) -> None:
             name = f"band {band.number} of {band.count}, {band.low_mm:.4g} to {band.high_mm:.4g} mm down"
         off = f", off by up to {band.off_mm:.1f} mm" if band.off_mm > 0.05 else ""
         names = [f"{title}, {name}{off}", f"{name}{off}", name, name.removeprefix("band ").replace(" mm down", " down")]
-        if not any(board.put_best(_anywhere(board, band, each), over_lines=False) for each in names):
+        ways = [_anywhere(board, band, each) for each in names] + [_upright(board, band, each) for each in names[1:]]
+        if not any(board.put_best(way, over_lines=False) for way in ways):
             any(board.put_best(_anywhere(board, band, each)) for each in (names[-1], f"{band.number}"))
 
 
@@ -205,3 +206,11 @@ def _anywhere(board: Board, band: PaperBand, text: str) -> Iterator[tuple[PaperB
             for turn in range(4, 356, 6):
                 around = board.sheet.start_rad + math.radians(turn)
                 yield band, board.text(band, around, band.low_mm + down, 0.0, text, size, role="title")
+
+
+def _upright(board: Board, band: PaperBand, text: str) -> Iterator[tuple[PaperBand, TextItem]]:
+    """Places where a text runs up the wall: between lines that run down it."""
+    for turn in range(3, 357, 1):
+        around = board.sheet.start_rad + math.radians(turn)
+        middle_mm = (band.low_mm + band.high_mm) / 2
+        yield band, board.text(band, around, middle_mm, 0.0, text, NAME_MM, turn_deg=-90.0, role="title")
