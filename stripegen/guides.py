@@ -10,15 +10,16 @@ from stripegen.errors import Fault, GeometryError, JobError, Notice
 from stripegen.fitring import fit_ring, ring_pages
 from stripegen.flatsheet import start_of
 from stripegen.guidepages import guide_pages
-from stripegen.guidepieces import Marked, marked_pieces
+from stripegen.guidepieces import Marked
 from stripegen.guidesheet import GuideSheet, guide_sheet
 from stripegen.guideview import guide_canvas
+from stripegen.looks import looks_of
 from stripegen.manifest import manifest_head, to_json, warning_row
 from stripegen.marks import marks_of
 from stripegen.paper import Paper
 from stripegen.paperbands import CLOSE_MM
 from stripegen.production import Production
-from stripegen.results import Files, Progress, Result, job_name, look_of
+from stripegen.results import Files, Progress, Result, job_name
 from stripegen.spec import Cup
 from stripegen.walls import bare_wall
 from stripegen.writers.numbers import rounded
@@ -42,16 +43,12 @@ def guide_result(production: Production, selection: object, paper: Paper, progre
 def _guides(
     production: Production, paper: Paper, files: Files, progress: Progress
 ) -> tuple[list[dict], list[Notice]]:
-    job = production.job
-    looks: dict[tuple, list[str]] = {}
-    for order in job.orders:
-        looks.setdefault(look_of(job, order), []).append(order.id)
+    looks = looks_of(production)
     marks = marks_of(production.pieces)
     found, notices = [], []
-    for number, orders in enumerate(looks.values(), 1):
-        decoration = production.decorations[orders[0]]
-        pieces = [piece for piece in production.pieces if piece.order == orders[0] and piece.cup_no == 1]
-        marked = marked_pieces(decoration, pieces, marks)
+    for number, look in enumerate(looks, 1):
+        decoration, orders = look.decoration, [order.id for order in look.orders]
+        marked = [Marked(marks[seen.piece.id], seen.piece, seen.painted.shape) for seen in look.strips]
         try:
             sheet = guide_sheet(decoration.site.wall, start_of(decoration), paper)
         except GeometryError as error:

@@ -14,7 +14,7 @@ def marks_of(pieces: Iterable[Piece]) -> dict[str, str]:
     shapes: dict[tuple, str] = {}
     found = {}
     for piece in pieces:
-        shape = piece.vinyl, piece.flat.points, piece.flat.holes
+        shape = piece.vinyl, *piece.flat.cut_points
         if shape not in shapes:
             shapes[shape] = nth_mark(len(shapes))
         found[piece.id] = shapes[shape]

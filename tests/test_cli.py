@@ -50,6 +50,15 @@ def test_every_piece_is_written_once(command, job_file, tmp_path):
     assert "tightness" in result.output and "waste" in result.output
 
 
+def test_preview_tells_dimensions_if_asked(tmp_path):
+    cup = ["--cup", "tall-tapered", "--pattern", "seam-stripes", "--vinyl", "matt-black"]
+    run("preview", *cup, "-o", tmp_path / "plain")
+    run("preview", *cup, "--dimensions", "-o", tmp_path / "told")
+    for part, text in (("sides", ">height 160<"), ("flat", ">seam 6<")):
+        plain, told = ((tmp_path / folder / f"preview-one-{part}.svg").read_text() for folder in ("plain", "told"))
+        assert text in told and text not in plain
+
+
 def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
     out = tmp_path / "out"
     result = run("preview", job_file, "-o", out)
@@ -57,7 +66,7 @@ def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
     manifest = json.loads((out / "preview.json").read_text())
     expected = {f"preview-{order}-{part}{end}" for order in ("R-31", "R-32") for part in ("flat", "sides")
                 for end in (".svg", ".png")}  # fmt: skip
-    assert set(manifest["files"]) == expected
+    assert set(manifest["files"]) == expected | {"preview.html"}
     for name in expected:
         head = (out / name).read_bytes()[:8]
         assert head.startswith(b"\x89PNG" if name.endswith(".png") else b"<?xml")

@@ -46,7 +46,7 @@ def test_its_fit_is_read():
 
 
 def test_what_it_says_of_vinyl_in_hand_is_read():
-    _, job_file, in_hand, mat = [text for kind, text in BLOCKS if kind == "toml"]
+    _, job_file, in_hand, mat, _panels = [text for kind, text in BLOCKS if kind == "toml"]
     whole = job_file.partition("[cutter]")[0] + in_hand + mat
     job = parse_job(whole.replace('vinyl = { accent = "tin" }', 'vinyl = "slate"'), "README.md", find_preset)
     assert job.vinyls["tin-roll"].length_left_mm == 4200
@@ -64,6 +64,14 @@ def test_its_commands_run(command, tmp_path, monkeypatch, job_text):
     (tmp_path / "week31.toml").write_text(job_text)
     result = CliRunner().invoke(main, command[1:], catch_exceptions=False)
     assert result.exit_code == 0, result.output
+
+
+
+def test_what_it_says_of_panels_is_read():
+    *_, panels = [text for kind, text in BLOCKS if kind == "toml"]
+    order = '[[order]]\nid = "H-1"\ncup = "tall-tapered"\npattern = "sash"\nvinyl = "navy-blue"\n'
+    job = parse_job(order + panels, "week31.toml", find_preset)
+    assert [(panel.image, panel.top_mm) for panel in job.cup_of(job.orders[0]).panels] == [("harbour.png", None), (None, 12.0)]
 
 
 def test_there_are_commands():

@@ -23,7 +23,7 @@ from stripegen.nest import nest
 from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
-from stripegen.results import preview_result, sheets_result
+from stripegen.results import sheets_result
 from stripegen.sheets import lay_out
 
 MM_PER_POINT = 25.4 / 72
@@ -231,13 +231,3 @@ def test_a_cut_file_of_an_offcut_by_itself_is_as_large_as_the_offcut(mats):
     assert [warning["code"] for warning in manifest["warnings"] if sheet["name"] in warning["message"]] == ["off-mat"]
     (offcut,) = sheet["offcuts"]
     assert (offcut["x"], offcut["y"], offcut["width"], offcut["length"]) == (0, 0, 305, 30)
-
-
-def test_orders_with_seams_of_their_own_have_pictures_of_their_own():
-    from conftest import JOB
-
-    again = '\n[[order]]\nid = "R-33"\ncup = "crew"\npattern = "regatta"\nvinyl = "ink"\n'
-    text = JOB + again + again.replace("R-33", "R-34") + "seams = { back = 190 }\n"
-    production = produce(parse_job(text, "week.toml", lambda kind, name: None))
-    manifest = json.loads(preview_result(production, None).files["preview.json"])
-    assert [row["orders"] for row in manifest["previews"]] == [["R-31"], ["R-32", "R-33"], ["R-34"]]
