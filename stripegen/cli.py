@@ -336,6 +336,38 @@ def _panels_of(job) -> list:
     return [panel for each in (*job.cups.values(), *job.orders) for panel in each.panels]
 
 
+@main.command(short_help="Paper to lay round the cups, at true size.")
+@job_options
+@out_options
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="What paper the printer takes.",
+)
+def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
+    """Paper at true size that shows where each strip goes, a ring of paper for each cup that reads its girth, and the
+    list to work through, order by order. A nest of the same job in DIR tells the list on which sheet each strip lies.
+
+    Print at 100 %: guide-ORDER.pdf is cut out and laid round the cup; ring-CUP.pdf is laid round before the vinyl is cut,
+    and tells the line `fit` that puts the cup's girth right.
+    """
+    from stripegen.guides import guide_result
+    from stripegen.paper import PAPERS
+    from stripegen.production import produce
+
+    production = produce(job)
+    nested = _nested(out, production)
+    places = nested and {piece_id: sheet.name for sheet in nested for piece_id, *_ in sheet.placed}
+    with _progress("Drawing") as progress:
+        result = guide_result(production, selection, PAPERS[paper], progress, places)
+    _finish("guide", result, job, selection, out, replace)
+    guides, rings = (sum(name.startswith(stem) for name in result.files) for stem in ("guide-", "ring-"))
+    orders = _count(len(job.orders), "order")
+    click.echo(f"{_count(guides, 'paper guide')}, {_count(rings, 'fit ring')} and the work list of {orders} in {out}")
+
+
 @main.command(short_help="What would go wrong, without writing a file.")
 @job_options
 @min_gap_option
@@ -500,19 +532,31 @@ def _read_artworks(job, folder: Path) -> dict:
     return found
 
 
-def _sheets_to_show(out: Path, production) -> tuple[list, str]:
-    """The sheets of the nest that stands in a folder, if it is of these pieces, else in reading order; and which of them."""
+def _nested(out: Path, production) -> list | None:
+    """The sheets of the nest that stands in a folder, if it is of these very pieces."""
     import json
 
+    from stripegen.shownsheets import sheets_of_manifest
+
+    try:
+        found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces)
+    except OSError:
+        return None
+    except (ValueError, RecursionError):
+        found = None
+    if found is None:
+        click.echo(f"warning: the nest in {out} is not of these pieces: nest again to see where they lie", err=True)
+    return found
+
+
+def _sheets_to_show(out: Path, production) -> tuple[list, str]:
+    """The sheets of the nest that stands in a folder, if it is of these pieces, else in reading order; and which of them."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
     from stripegen.sheets import lay_out
-    from stripegen.shownsheets import sheets_of_manifest, shown_sheets
+    from stripegen.shownsheets import shown_sheets
 
-    try:
-        nested = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces)
-    except (OSError, ValueError, RecursionError):
-        nested = None
+    nested = _nested(out, production)
     if nested is not None:
         return nested, "As nested in this folder."
     try:

@@ -6,12 +6,10 @@ says, and the picture says so.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
-import numpy as np
 import shapely
 
 from stripegen.crossing import level_t
@@ -23,7 +21,7 @@ from stripegen.flatsheet import Sheet, fitted_sheet
 from stripegen.flatwidths import NOTE as NOTE_OF_WIDTHS
 from stripegen.flatwidths import width_names
 from stripegen.lettering import MARGIN_MM, fitted_mm, page_ground, picture_head, scale_bar, text_box
-from stripegen.outline import Ring, Stroke
+from stripegen.outline import Ring
 from stripegen.panels import LaidPanel, panel_item, parts_of_panel
 from stripegen.pictures import (
     CHORD_MM,
@@ -32,6 +30,7 @@ from stripegen.pictures import (
     ColourOfRole,
     Painted,
     edge_colour,
+    hatched,
     ink_on,
     mixed,
     painted_strips,
@@ -47,7 +46,6 @@ SEVERAL_HEIGHT_MM = 250.0  # where it is several bands
 EDGE_MM = 6.0  # no figure stands nearer to the page's edge
 BETWEEN_MM = 8.0  # rulers and sheet
 LEAST_PAGE_MM = 210.0
-HATCH_MM = 2.2
 NOTE_STEP_MM = 5.0
 NOTE = (
     "Figures are clear distances in mm, edge to edge along the wall; seen from outside, the rim at the top."
@@ -251,11 +249,7 @@ def _keepouts(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
                 )
             )
             area = _area(rings)
-            lines = [
-                Stroke.through(shapely.get_coordinates(line).tolist())
-                for line in shapely.get_parts(_hatch(area).intersection(area))
-                if line.geom_type == "LineString" and line.length > 0
-            ]
+            lines = hatched(area)
             if lines:
                 items.append(
                     PathItem(
@@ -263,14 +257,6 @@ def _keepouts(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
                     )
                 )
     return items
-
-
-def _hatch(area: shapely.Polygon) -> shapely.MultiLineString:
-    """Slanted lines over an area and past it."""
-    x0, y0, x1, y1 = area.bounds
-    reach = y1 - y0
-    starts = np.arange(x0 - reach, x1, HATCH_MM * math.sqrt(2))
-    return shapely.MultiLineString([[(x, y1), (x + reach, y0)] for x in starts.tolist()])
 
 
 def _seams(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:

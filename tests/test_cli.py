@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from stripegen.cli import main
 
-WRITING = ["strips", "nest", "preview"]
+WRITING = ["strips", "nest", "preview", "guide"]
 
 
 def run(*args: object):
@@ -143,6 +143,25 @@ pattern = "belt"
 """
 
 
+def test_guide_writes_papers_of_each_look_and_a_ring_of_each_cup(job_file, tmp_path):
+    out = tmp_path / "out"
+    result = run("guide", job_file, "-o", out, "--paper", "letter")
+    assert result.exit_code == 0, result.output
+    manifest = json.loads((out / "guide.json").read_text())
+    assert set(manifest["files"]) == {"guide-R-31.pdf", "guide-R-32.pdf", "ring-crew.pdf", "work-list.html", "work-list.pdf"}
+    assert {path.name for path in out.iterdir()} == {*manifest["files"], "guide.json"}
+    for name, digest in manifest["files"].items():
+        assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
+    assert manifest["paper"] == "Letter" and manifest["job"] == "week.toml"
+    assert "2 paper guides, 1 fit ring and the work list of 2 orders in" in result.stdout
+    assert run("guide", job_file, "-o", out, "--paper", "a5").exit_code == 2
+    options = ("--cup", "tall-tapered", "--pattern", "sash", "--vinyl", "navy-blue")
+    refused = run("guide", *options, "-o", out)
+    assert refused.exit_code == 1 and "--replace" in refused.stderr
+    assert run("guide", *options, "-o", out, "--replace").exit_code == 0
+    assert {path.name for path in out.iterdir()} == {"guide-one.pdf", "ring-tall-tapered.pdf", "work-list.html", "work-list.pdf", "guide.json"}
+
+
 def test_check_tells_how_sure_the_measures_are(tmp_path):
     path = tmp_path / "mugs.toml"
     path.write_text(MEASURED)
@@ -177,8 +196,8 @@ BROKEN = {
 @pytest.mark.parametrize("case", BROKEN)
 @pytest.mark.parametrize("command", [*WRITING, "check"])
 def test_a_fault_is_one_line_and_leaves_no_file(command, case, job_file, tmp_path):
-    if case == "longer than the sheet" and command == "preview":
-        return  # a preview needs no sheet
+    if case == "longer than the sheet" and command in ("preview", "guide"):
+        return  # they need no sheet
     old, new, told = BROKEN[case]
     text = job_file.read_text()
     assert old in text
@@ -282,8 +301,9 @@ def test_equal_jobs_give_equal_bytes(job_file, tmp_path):
         folder.mkdir()
         done = python("-m", "stripegen", "nest", job_file, "-o", folder / "out", **environ)
         assert done.returncode == 0, done.stderr
-        done = python("-m", "stripegen", "preview", job_file, "-o", folder / "out", **environ)
-        assert done.returncode == 0, done.stderr
+        for command in ("preview", "guide"):
+            done = python("-m", "stripegen", command, job_file, "-o", folder / "out", **environ)
+            assert done.returncode == 0, done.stderr
         results.append({path.name: path.read_bytes() for path in (folder / "out").iterdir()})
     assert results[0] == results[1]
 

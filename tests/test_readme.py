@@ -16,6 +16,7 @@ from stripegen.presets import find_preset
 from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.sheets import lay_out
+from stripegen.walls import bare_wall
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -30,15 +31,22 @@ COMMANDS = [
 
 
 def test_its_job_file_runs():
-    text, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    _, text, *_ = [text for kind, text in BLOCKS if kind == "toml"]
     made = produce(parse_job(text, "README.md", find_preset))
     assert {piece.line for piece in made.pieces} == {"edge", "sash"}
     assert len({piece.cup_no for piece in made.pieces}) == 4
     assert not made.notices
 
 
+def test_its_fit_is_read():
+    fit, job_file, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    job = parse_job(job_file.replace("[cup.quay] ", f"[cup.quay]\n{fit}#"), "README.md", find_preset)
+    cup = job.cups["quay"]
+    assert float(bare_wall(cup).coated(cup.resin_mm).girth_mm(76.0)) == pytest.approx(231.5)
+
+
 def test_what_it_says_of_vinyl_in_hand_is_read():
-    job_file, in_hand, mat, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    _, job_file, in_hand, mat, *_ = [text for kind, text in BLOCKS if kind == "toml"]
     whole = job_file.partition("[cutter]")[0] + in_hand + mat
     job = parse_job(whole.replace('vinyl = { accent = "tin" }', 'vinyl = "slate"'), "README.md", find_preset)
     assert job.vinyls["tin-roll"].length_left_mm == 4200
@@ -77,7 +85,7 @@ def test_what_it_says_of_panels_is_read():
 
 
 def test_there_are_commands():
-    assert {command[1] for command in COMMANDS} == {"strips", "nest", "check", "preview"}
+    assert {command[1] for command in COMMANDS} == {"strips", "nest", "check", "preview", "guide"}
 
 
 def test_its_files_are_there():
