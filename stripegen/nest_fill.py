@@ -41,6 +41,7 @@ class Recipe:
     shift: float = 0.0
     long_first: float = 0.0
     seed: int = 0
+    under: float = 0.6
     swaps: tuple[tuple[float, float], ...] = ()
 
     def varied(self, chance: random.Random, has_bent: bool) -> Recipe:
@@ -101,6 +102,8 @@ class Filler:
         sky = Skyline(u_mm, v_mm)
         strips, bent = self._sorted_out(counts, sky, recipe.mode)
         placed = self._lay_bent(sky, bent, left, recipe)
+        if strips and placed and recipe.under:
+            placed += self._filler(strips).fill_hollows(Holes(u_mm, v_mm, placed), left, recipe.under)
         if strips:
             placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries)
         if any(left):

@@ -40,7 +40,7 @@ def up_to_unit(length_mm):
 
 
 @compiled()
-def _row(chosen, m, strips, poses, row_pose, row_u, trial_pose, trial_u, rest):
+def row(chosen, m, strips, poses, row_pose, row_u, trial_pose, trial_u, rest):
     """Order and turn chosen strips so that each one's end interlocks with the next; returns the row's length."""
     pose_from, pitch_mm = strips
     pose_u, spacing = poses
@@ -218,7 +218,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
                     if slanted[k]:
                         if 1.02 * score + sway <= best_score:  # however well its ends interlock
                             continue
-                        length = _row(
+                        length = row(
                             chosen, m, (pose_from, pitch_mm), (pose_u, spacing), row_pose, row_u, trial_pose, trial_u, rest
                         )
                     else:
