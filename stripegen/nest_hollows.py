@@ -42,6 +42,14 @@ def _fill(floor, ceiling, first, cell_mm, u_mm, least, strips, poses, kinds, roo
     chosen, rest = np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW, np.int64)
     row_pose, trial_pose, best_pose = np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW, np.int64)
     row_u, trial_u, best_u = np.zeros(MOST_ROW), np.zeros(MOST_ROW), np.zeros(MOST_ROW)
+    deepest, thinnest = 0.0, 1e18
+    for k in range(n_kinds):
+        if shortest[k] < 1e17:
+            thinnest = min(thinnest, thickest[k])
+    for c in range(len(floor)):
+        deepest = max(deepest, ceiling[c] - floor[c])
+    if deepest < thinnest - 1e-9:
+        return laid
     while True:
         best_score, best_m, best_kind, best_first, best_v = 0.0, 0, 0, 0, 0.0
         level = floor.min()

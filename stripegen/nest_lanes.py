@@ -8,6 +8,7 @@ is laid. The loops are in nest_rows.
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -88,12 +89,14 @@ class LaneFiller:
         measures = (np.array([getattr(pose, name) for pose in self._poses]) for name in ("u_mm", "v_mm", "area"))
         self._of_poses = (*measures, _spacings(self._poses))
 
-    def fill(self, sky: Skyline, left: list[int], long_first: float, seed: int, tries: int = 0) -> list[Placed]:
+    def fill(
+        self, sky: Skyline, left: list[int], long_first: float, seed: int, tries: int = 0, most_left: float = math.inf
+    ) -> list[Placed]:
         """Lay lanes until no strip is left or none fits; takes from `left`, a count a shape.
 
         `long_first` is how much a lane's score gains if it uses the longest strip of its kind, which is
         the hardest to place later. `seed`, if not 0, sways the scores by a little chance. So many `tries` are then
-        made to leave less.
+        made to leave less, unless the first leaves more than `most_left`, by area.
         """
         chance = random.Random(seed)
         count, placed = self._waiting(left)
@@ -107,6 +110,7 @@ class LaneFiller:
             (np.array([long_first, *LONG_FIRST]), _SWAY if seed else 0.0, _LEAN, _LEAVE_MM, _WARMTH),
             np.array([chance.getrandbits(63) | 1], np.uint64),
             tries,
+            most_left,
             placed,
         )
         return self._taken(left, count, placed[:laid])

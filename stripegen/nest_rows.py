@@ -275,7 +275,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
 
 
 @compiled()
-def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries, placed):
+def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries, most_left, placed):
     """Lay lanes in what a skyline leaves until no strip is left or none fits, as often as asked for.
 
     The first time from the floor on; then, from a lane by chance, all further lanes anew. What leaves no more is
@@ -292,7 +292,7 @@ def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries
         most that chance adds to a lane's score; most by which it prefers a kind; lengths to leave, tried in turn,
         for slanted ends that interlock badly
     state : of chance
-    tries : how often lanes are laid anew
+    tries : how often lanes are laid anew; not at all if at first more than `most_left` is left, by area
     placed : (n, 3) for pose, u and v of each strip that is laid
 
     Returns the number laid and the work done, in lanes.
@@ -332,7 +332,7 @@ def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries
     kept_count = counted.copy()
     again, kept = np.zeros_like(placed), placed.copy()
     least, best_laid = left, laid
-    for t in range(tries):
+    for t in range(tries if left <= most_left else 0):
         if least <= 0.0 or lanes < 1:  # all is laid, or none fits
             break
         lane = int(next_chance(state) * min(lanes, rows - 1))
