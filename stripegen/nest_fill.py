@@ -110,7 +110,7 @@ class Filler:
             placed += self._filler(strips).fill_hollows(Holes(u_mm, v_mm, placed), left, recipe.under)
         if strips:
             most_left = math.inf
-            if all_or_none:
+            if all_or_none and placed:
                 most_left = HOPELESS * u_mm * v_mm - sum(left[index] * self.shapes[index].area for index in bent)
             placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries, most_left)
         if any(left):

@@ -33,12 +33,11 @@ def _longest_run(floor, ceiling, level, thick):
 @compiled()
 def _fill(floor, ceiling, first, cell_mm, u_mm, least, strips, poses, kinds, room_for, placed, laid):
     """Lay rows in one hollow, that begins at cell `first`, until none fits; returns how many strips are laid."""
-    count, pose_from, pitch, pitch_mm, thick = strips
+    count, pose_from, pitch, pitch_mm, _ = strips
     pose_u, pose_v, pose_area, spacing = poses
-    kind_from, members = kinds
     sums, steps, n_steps, shortest, thickest = room_for
     words = sums.shape[2]
-    n_kinds = len(kind_from) - 1
+    n_kinds = len(shortest)
     chosen, rest = np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW, np.int64)
     row_pose, trial_pose, best_pose = np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW, np.int64)
     row_u, trial_u, best_u = np.zeros(MOST_ROW), np.zeros(MOST_ROW), np.zeros(MOST_ROW)

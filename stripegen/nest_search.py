@@ -148,7 +148,7 @@ class Search:
         """Vary the recipe; what leaves no more over is kept, what takes all makes the box shorter."""
         chance = random.Random(1)
         has_bent = any(shape.is_bent for shape in self._left_of(counts))
-        has_strips = not all(shape.is_bent for shape in self._left_of(counts))
+        is_mixed = has_bent and not all(shape.is_bent for shape in self._left_of(counts))
         least = math.inf
         gained = 0.0
         recipes, best_recipe = self._recipes(counts), recipe
@@ -162,11 +162,11 @@ class Search:
             shrink = _SHORTER[0] + (_SHORTER[1] - _SHORTER[0]) * chance.random()
             filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied, all_or_none=True)
             left = self._area(filled.left)
-            trial += _HOPELESS_COST if has_strips and left > HOPELESS * box_mm2 else 1.0
+            trial += _HOPELESS_COST if is_mixed and left > HOPELESS * box_mm2 else 1.0
             if left <= least:
                 recipe, least = varied, left
             if not any(filled.left):
-                best, best_recipe, least, gained = filled, varied, _LEAST * box_mm2, trial
+                best, best_recipe, least, gained = filled, varied, _LEAST * box_mm2 if is_mixed else math.inf, trial
         return self._pressed(counts, best, best_recipe, chance)
 
     def _pressed(self, counts: Sequence[int], best: Filled, recipe: Recipe, chance: random.Random) -> Filled:
