@@ -1,4 +1,4 @@
-"""Filling one box by a recipe: bent pieces first, in piles, then straight strips in lanes."""
+"""Filling one box by a recipe: bent pieces first, in piles, then straight strips under them and in lanes."""
 
 from __future__ import annotations
 
@@ -32,7 +32,8 @@ class Recipe:
     others `depth` of it. choice: of how many piles' worth
     of the longest pieces a pile is made. neat: see `stack`. shift: where along the floor the piles begin, as a share of
     what they leave. long_first, seed: see LaneFiller. swaps: pairs of
-    piles, as shares of their number, that change places in the order.
+    piles, as shares of their number, that change places in the order. under: rows of strips under bent pieces fill so
+    much of what they take up at least; 0: none are laid there.
     """
 
     mode: str

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from stripegen.compiled import compiled
-from stripegen.nest_rows import up_to_unit
+from stripegen.nest_row import up_to_unit
 from stripegen.nest_shapes import CELL_MM, Pose
 from stripegen.nest_skyline import Placed
 

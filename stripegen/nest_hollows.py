@@ -1,7 +1,8 @@
-"""Compiled: rows of straight strips under bent pieces, where lanes, which lie on what is filled, never come.
+"""Compiled: rows of straight strips under bent pieces, where lanes, which lie on the skyline, never come.
 
 A hollow is what is free directly under one piece: over each cell from what lies below, or from the box's floor, up to
-the piece. Rows lie level in it, each the one of all strips and levels that fills most, and of what it takes up most.
+the piece. Rows lie level in it. The next is each time that which covers most and wastes least, of those that the kinds
+of strips make at several levels.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import math
 import numpy as np
 
 from stripegen.compiled import compiled
-from stripegen.nest_rows import row, up_to_unit
+from stripegen.nest_row import row, up_to_unit
 from stripegen.nest_sums import BITS_MM, MOST_ROW, highest_sum, make_sums, set_of
 
 _LEVELS = 24  # heights above a hollow's floor that are tried

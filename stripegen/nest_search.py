@@ -31,7 +31,7 @@ _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at rando
 _PRESSED = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
 _MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
-_HOPELESS_COST = 1 / 3  # of a trial, where lanes aren't laid anew
+_HOPELESS_COST = 0.4  # of a trial, where lanes aren't laid anew
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
@@ -162,11 +162,12 @@ class Search:
             shrink = _SHORTER[0] + (_SHORTER[1] - _SHORTER[0]) * chance.random()
             filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied, all_or_none=True)
             left = self._area(filled.left)
-            trial += _HOPELESS_COST if is_mixed and left > HOPELESS * box_mm2 else 1.0
             if left <= least:
                 recipe, least = varied, left
             if not any(filled.left):
-                best, best_recipe, least, gained = filled, varied, _LEAST * box_mm2 if is_mixed else math.inf, trial
+                best, best_recipe, gained = filled, varied, trial
+                least = _LEAST * box_mm2 if is_mixed else math.inf
+            trial += _HOPELESS_COST if is_mixed and left > HOPELESS * box_mm2 else 1.0
         return self._pressed(counts, best, best_recipe, chance)
 
     def _pressed(self, counts: Sequence[int], best: Filled, recipe: Recipe, chance: random.Random) -> Filled:
