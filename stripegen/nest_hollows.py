@@ -122,15 +122,17 @@ def _renew(k, strips, poses, kinds, room_for):
 
 
 @compiled()
-def _under(q, begins, froms, lows, highs, floor, ceiling):
+def _under(q, begins, froms, lows, highs, lowest, floor, ceiling):
     """Floor and ceiling, cell by cell, of what is free directly under piece q."""
     cells = (froms[q + 1] - froms[q]) // 2
+    top = 0.0
     for c in range(cells):
         at = froms[q] + 2 * c
         ceiling[c] = min(lows[at], lows[at + 1])
         floor[c] = 0.0
+        top = max(top, ceiling[c])
     for other in range(len(begins)):
-        if other == q:
+        if other == q or lowest[other] > top:
             continue
         shift = begins[other] - begins[q]
         for c in range(max(shift, 0), min(cells, shift + (froms[other + 1] - froms[other]) // 2)):
@@ -168,11 +170,13 @@ def fill_hollows(begins, froms, lows, highs, cell_mm, u_mm, least, strips, poses
     )  # fmt: skip
     for k in range(n_kinds):
         _renew(k, strips, poses, kinds, room_for)
+    lowest = np.zeros(len(begins))
+    for q in range(len(begins)):
+        lowest[q] = lows[froms[q] : froms[q + 1]].min()
     laid = 0
     for q in range(len(begins)):
         cells = (froms[q + 1] - froms[q]) // 2
         floor, ceiling = np.zeros(cells), np.zeros(cells)
-        _under(q, begins, froms, lows, highs, floor, ceiling)
-        # Two values a cell, the last of which may lie past the piece's end and the box's.
+        _under(q, begins, froms, lows, highs, lowest, floor, ceiling)
         laid = _fill(floor, ceiling, begins[q], cell_mm, u_mm, least, strips, poses, kinds, room_for, placed, laid)
     return laid
