@@ -184,27 +184,27 @@ class _Dialogue:
     def _measure(self) -> None:
         if self._ask and not self._given.keys() >= MEASURED.keys():
             self._say(HOW_TO_MEASURE)
-        self._figures(GIRTHS, GIRTHS, GIRTHS, "--girth")
-        self._figures(["wall"], [*MEASURED], [*MEASURED], "--wall")
+        sound = self._figures(GIRTHS, GIRTHS, GIRTHS, "--girth")
+        sound = self._figures(["wall"], [*MEASURED], [*MEASURED] if sound else [], "--wall")
         if self._ask and not self._given.keys() >= COATED.keys():
             self._say("\nNow what is on the wall, and what stays bare.")
-        self._figures([*COATED], [*COATED], [*FIGURES], "--base-clearance")
+        self._figures([*COATED], [*COATED], [*FIGURES] if sound else [], "--base-clearance")
 
-    def _figures(self, first: Sequence[str], again: Sequence[str], known: Sequence[str], option: str) -> None:
-        """Ask the `first` figures, then `again` as long as those that are `known` do not go together."""
+    def _figures(self, first: Sequence[str], again: Sequence[str], known: Sequence[str], option: str) -> bool:
+        """Ask the `first` figures, then `again` as long as those that are `known` do not go together; tell if they do."""
         asked = first
         while True:
             for key in asked:
                 self._figure(key)
             figures = {key: self._said[key] for key in known if key in self._said}
-            if len(figures) < len(known):  # one was at fault, and no one can be asked
-                return
+            if not known or len(figures) < len(known):  # one was at fault, and no one can be asked
+                return False
             fault = cup_fault(figures, self._said["units"])
             if fault is None:
-                return
+                return True
             self._refuse(option, "", fault)
             if not self._ask:
-                return
+                return False
             asked = again
 
     def _figure(self, key: str) -> None:
@@ -226,7 +226,7 @@ class _Dialogue:
         """What goes on the cup, and how many."""
         if self._choice("pattern", "Which pattern", self._named("pattern"), _PATTERN, self._pattern):
             self._vinyls()
-        elif not self._bound:
+        elif not self._bound and not self._takes_defaults:
             self._refuse("--vinyl", "", "is missing")
         self._answer("id", "The order's id", _id, _ID)
         self._answer("quantity", "How many cups", _quantity, "1", may_lack=True)
@@ -321,7 +321,8 @@ class _Dialogue:
             if default is not None and (may_lack or self._takes_defaults):
                 self._said[key] = check(default)
                 return self._said[key]
-            self._refuse(option, "", lacks)
+            if not any(fault.key == option and fault.read for fault in self._faults):
+                self._refuse(option, "", lacks)
         if not self._ask:
             return None
         if shown:
