@@ -205,6 +205,7 @@ class _Dialogue:
             self._refuse(option, "", fault)
             if not self._ask:
                 return False
+            self._say("  One of these is a slip. Enter keeps what stands in brackets.")
             asked = again
 
     def _figure(self, key: str) -> None:
@@ -240,7 +241,7 @@ class _Dialogue:
         pattern = self._said["pattern"]
         if isinstance(bound, str):
             bound = dict.fromkeys(self._roles, bound)
-        for role in bound.keys() - set(self._roles):
+        for role in (role for role in bound if role not in self._roles):
             roles = f"whose roles are {', '.join(self._roles)}" if self._roles else "which has none"
             right = f'must bind a role of the pattern "{pattern}", {roles}{did_you_mean(role, self._roles)}'
             self._refuse("--vinyl", show(role), right)

@@ -64,11 +64,12 @@ def cup_fault(figures: Mapping[str, str], units: str) -> str | None:
 
     The figures that are not there yet are not judged: without `wall` the lower girth is taken for the base.
     """
-    if figure_mm("lower_down", figures["lower_down"], units) <= figure_mm(
-        "upper_down", figures["upper_down"], units
-    ):
-        return f"the lower girth must be farther down than the upper one, which is at {figures['upper_down']}"
     known = {"wall": figures["lower_down"]} | dict(figures)
+    upper_mm, lower_mm = (figure_mm(key, known[key], units) for key in ("upper_down", "lower_down"))
+    if lower_mm <= upper_mm:
+        return f"the lower girth must be farther down than the upper one, which is at {known['upper_down']}"
+    if parse_written_length(known["wall"], units) < lower_mm:
+        return f"the wall, read as {known['wall']}, must reach the lower girth, which is at {known['lower_down']}"
     values = tomllib.loads("\n".join(f"{key} = {value}" for key, value in _cup_values(known, units).items()))
     faults: list[Fault] = []
     read_cup(OWN_CUP, Table(values, Where("", ""), faults, units))
@@ -216,7 +217,7 @@ _MEASURED_CUP = """\
 girths = {girths}
 wall   = {wall:<14} # rim to base along the outside
 resin  = {resin:<14} # on the wall already when the strips go on
-rim_clearance  = {rim_clearance:<6} # bare lip, and an edge for the last coat to seal
+rim_clearance  = {rim_clearance:<8} # bare lip, and an edge for the last coat to seal
 base_clearance = {base_clearance}
 #colour = {colour:<14}# of the cup in the preview
 #seal   = {seal:<14}# the resin to come over the last strips

@@ -135,7 +135,7 @@ def test_a_wall_shorter_than_the_places_of_the_girths():
     # The slip was in the wall ...
     person = Person("mm", "measure", *CUP[:4], "130", "", "", "", "", "153", *COAT, *ORDER)
     assert person.meets().figures["wall"] == "153"
-    assert "girths must lie on the wall, which ends 130.00 mm down" in person.told_after(6)
+    assert "the wall, read as 130, must reach the lower girth, which is at 140" in person.told_after(6)
     # ... or in the place.
     person = Person("mm", "measure", *CUP[:4], "130", "", "", "120", "", "", *COAT, *ORDER)
     answers = person.meets()
@@ -207,7 +207,7 @@ def test_defaults_are_taken_only_where_they_may_be():
         ({"girths": ("14:268", "140:8")}, '--girth: read "8"; must be from 75'),
         ({"girths": ("140:203", "14:268")}, '--girth: read "14"; must be farther down'),
         ({"girths": ("14:268", "24:180")}, "--girth: girths change by more"),
-        ({"figures": {"wall": "130"}}, "--wall: girths must lie on the wall"),
+        ({"figures": {"wall": "130"}}, "--wall: the wall, read as 130, must reach the lower girth, which is at 140"),
         ({"figures": {"wall": "153", "rim_clearance": "99", "base_clearance": "99"}}, "--base-clearance: base_clearance together"),
         ({"figures": {"wall": "153", "resin": "x"}}, '--resin: read "x"; must be a number'),
         ({"pattern": "sahs"}, '--pattern: read "sahs"; must be one of the list; did you mean "sash"?'),

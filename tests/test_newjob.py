@@ -151,7 +151,7 @@ def test_ranges_hold_their_ends(key, units):
     ("changes", "right"),
     [
         ({}, None),
-        ({"wall": "139"}, "girths must lie on the wall, which ends 139.00 mm down"),
+        ({"wall": "139"}, "the wall, read as 139, must reach the lower girth, which is at 140"),
         ({"lower_down": "14"}, "the lower girth must be farther down"),
         ({"lower_down": "20", "lower_girth": "203"}, "girths change by more than any wall can"),
         ({"wall": "400", "lower_girth": "150"}, "girths draw out to a base of -"),
