@@ -29,8 +29,8 @@ For a script: stripegen new week.toml --girth 14:268 --girth 140:203 --wall 153 
 )
 @click.option("--wall", metavar="LENGTH", help="Rim to base along the outside.")
 @click.option("--resin", metavar="LENGTH", help="On the wall already.  [default: 0]")
-@click.option("--rim-clearance", metavar="LENGTH", help="What stays bare at the rim.  [default: 12 mm]")
-@click.option("--base-clearance", metavar="LENGTH", help="What stays bare at the base.  [default: 6 mm]")
+@click.option("--rim-clearance", metavar="LENGTH", help="What stays bare at the rim.  [default: 12 mm or 1/2 in]")
+@click.option("--base-clearance", metavar="LENGTH", help="What stays bare at the base.  [default: 6 mm or 1/4 in]")
 @click.option("--cup", metavar="NAME", help="A preset, in place of measures.")
 @click.option("--pattern", metavar="NAME", help="A preset.")
 @click.option(
