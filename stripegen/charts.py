@@ -26,6 +26,7 @@ from stripegen.surface import Frustum
 
 STRAIGHT_SLOPE = 1e-10  # a parallel of a wall that tapers less is straight, near enough
 
+WITHIN = 1e-4  # of the way from a place of an edge to its middle: on the edge's side of a mitre there
 FULL_SWEEP = 2 * math.pi - 1e-9  # an arc that sweeps more is none
 
 FlatEdges = list[LineEdge | ArcEdge | CubicEdge]
@@ -116,13 +117,13 @@ class Followed:
         if beside:
             place = self.flats[beside[0]].beside(np.array([t]), beside[1])[0]
         else:
-            place = self._laid(edge.curve, np.array([t]), self._leg_of(edge))[0]
+            place = self._laid(edge.curve, np.array([t]), self._leg_at(edge, t))[0]
         return float(place[0]), float(place[1])
 
     def way(self, edge: Edge, t: float) -> float:
         """The direction at a place of an edge that runs along the centre line, as an angle from +y towards +x."""
         side = self._side(edge)
-        leg = side[0] if side else self._leg_of(edge)
+        leg = side[0] if side else self._leg_at(edge, t)
         if not side:
             around, down = (np.atleast_1d(value) for value in edge.curve.at(t))
             t = float(self.legs[leg].beside(around, down)[0][0])
@@ -144,8 +145,7 @@ class Followed:
                 self.legs[leg].curve.bends_t(edge.t0, edge.t1),
                 (start, end),
             )
-        leg = self._leg_of(edge)
-        if isinstance(self.legs[leg].curve, Parallel) and not len(self.mitres):
+        if isinstance(self.legs[0].curve, Parallel) and not len(self.mitres):
             ready = self._beside_a_parallel(edge, start, end)
             if ready:
                 return ready
@@ -199,11 +199,12 @@ class Followed:
                 return number, edge.curve.distance_mm - own_mm
         return None
 
-    def _leg_of(self, edge: Edge) -> int:
-        """The leg over whose way round the middle of an edge lies."""
+    def _leg_at(self, edge: Edge, t: float) -> int:
+        """The leg over whose way round an edge lies at t; at a mitre that on the edge's own side of it."""
         if not len(self.mitres):
             return 0
-        return int(self._legs_at(np.atleast_1d(edge.curve.at((edge.t0 + edge.t1) / 2)[0]))[0])
+        within = t + WITHIN * ((edge.t0 + edge.t1) / 2 - t)
+        return int(self._legs_at(np.atleast_1d(edge.curve.at(within)[0]))[0])
 
     def _legs_at(self, around: np.ndarray) -> np.ndarray:
         return np.searchsorted(self.mitres, around if self.rightward else -around)
@@ -260,10 +261,10 @@ class _Leg:
         radius = wall.radius_mm(down)
         base, own_mm = (curve.base, curve.distance_mm) if isinstance(curve, Beside) else (curve, 0.0)
         off = np.hypot((self.around - around[:, None]) * radius[:, None], self.down - down[:, None])
-        if isinstance(base, Straight) and wall.bends_mm:
-            if _grazes(base, abs(own_mm) + float(np.nanmin(off, axis=1).max())):
-                t, distance = _beside_steep(base, around, down)
-                return t, distance - own_mm
+        farthest = abs(own_mm) + float(np.nanmin(off, axis=1).max())
+        if isinstance(base, Straight) and wall.bends_mm and _grazes(base, farthest):
+            t, distance = _beside_steep(base, around, down)
+            return t, distance - own_mm
         t = self.t[np.nanargmin(off, axis=1)]
         a, v, f = curve.along(t)
         distance = (around - a) * radius * np.cos(f) - (down - v) * np.sin(f)
