@@ -17,7 +17,7 @@ import numpy as np
 from stripegen.crossing import level_t, upright_t
 from stripegen.curves import QUARTER, Beside, Curve, Parallel, Round, Straight
 from stripegen.errors import GeometryError
-from stripegen.fitting import evened, fitted, ways_along
+from stripegen.fitting import evened, fitted
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge, Point
 from stripegen.planecurves import PlaneCurve, plane_curve
 from stripegen.shapes import Edge
@@ -141,7 +141,7 @@ class Followed:
             return self._in_parts(
                 edge,
                 lambda t: flat.beside(t, distance),
-                lambda t0, t1: lambda t: flat.at(t)[1] + back,
+                lambda t: flat.at(t)[1] + back,
                 self.legs[leg].curve.bends_t(edge.t0, edge.t1),
                 (start, end),
             )
@@ -151,20 +151,16 @@ class Followed:
                 return ready
 
         # its corners are those of the edges that it meets, from which it may be off where the strip is strained
-        off = [np.array(known) - self._laid(edge.curve, np.array([t]), None)[0] for known, t in ((start, edge.t0), (end, edge.t1))]
+        off = np.array([start, end]) - self._laid(edge.curve, np.array([edge.t0, edge.t1]), None)
 
         def points(t: np.ndarray) -> np.ndarray:
             share = ((t - edge.t0) / (edge.t1 - edge.t0))[:, None]
             return self._laid(edge.curve, t, None) + (1 - share) * off[0] + share * off[1]
 
         stops = edge.curve.bends_t(edge.t0, edge.t1) + self._mitres_on(edge)
-        return self._in_parts(
-            edge, points, lambda t0, t1: ways_along(points, t0, t1), stops, (start, end), rough=True
-        )
+        return self._in_parts(edge, points, None, stops, (start, end))
 
-    def _in_parts(
-        self, edge: Edge, points, ways, stops: Sequence[float], ends: tuple[Point, Point], rough: bool = False
-    ) -> FlatEdges:
+    def _in_parts(self, edge: Edge, points, ways, stops: Sequence[float], ends: tuple[Point, Point]) -> FlatEdges:
         """An edge fitted part by part between the places where it is not smooth."""
         low, high = min(edge.t0, edge.t1), max(edge.t0, edge.t1)
         slack = 1e-6 * (high - low)
@@ -173,7 +169,7 @@ class Followed:
         corners = [ends[0], *(tuple(map(float, points(np.array([t]))[0])) for t in places[1:-1]), ends[1]]
         found: FlatEdges = []
         for number, (t0, t1) in enumerate(pairwise(places)):
-            found += fitted(points, ways(t0, t1), t0, t1, corners[number], corners[number + 1], rough)
+            found += fitted(points, ways, t0, t1, corners[number], corners[number + 1])
         return found
 
     def _beside_a_parallel(self, edge: Edge, start: Point, end: Point) -> FlatEdges | None:
