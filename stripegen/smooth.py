@@ -151,6 +151,7 @@ class _Profile:
         inside = self.grid[at][..., None] + half * (1 + _NODES)
         return self.lengths[at] + np.sum(half * _WEIGHTS * self.pace(inside), axis=-1)
 
+    @cached_property
     def tables(self) -> tuple[_Table, _Table, _Table]:
         """Radius, drop below the rim's plane, and the integral of 1 / radius."""
         length = float(self.lengths[-1])
@@ -198,7 +199,7 @@ class SmoothWall(Wall):
     _rays: dict = field(init=False, compare=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        radius, drop, summed = _profile(self.points, self.coat_mm).tables()
+        radius, drop, summed = _profile(self.points, self.coat_mm).tables
         self.__dict__.update(_radius=radius, _drop=drop, _sum=summed)
 
     @classmethod
