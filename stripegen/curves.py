@@ -248,7 +248,7 @@ class Beside(Curve):
     def along(self, t):
         place = self._square(t)
         for mend in self.mends:
-            place = mend.over(t, *place)
+            place = mend.over(t, self._from_rad, *place)
         return place
 
     def _square(self, t):
@@ -258,9 +258,14 @@ class Beside(Curve):
 
     @property
     def mends(self) -> tuple[Mend, ...]:
-        if self._mends is None:
-            object.__setattr__(self, "_mends", _mends_of(self) if self.wall.bends_mm else ())
+        """The parts followed section by section, their places round the cup counted from the base's own."""
+        if self._mends is None:  # worked out once for copies further round
+            object.__setattr__(self, "_mends", _mends_of(self.turned(-self._from_rad)) if self.wall.bends_mm else ())
         return self._mends
+
+    @property
+    def _from_rad(self) -> float:
+        return getattr(self.base, "around_rad", 0.0)
 
     def is_torn(self, t0: float, t1: float) -> bool:
         """Whether it is nowhere on some part between two places."""

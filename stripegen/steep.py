@@ -168,15 +168,15 @@ class Mend:
     def is_torn(self) -> bool:
         return not self.parts
 
-    def over(self, t, *place):
-        """Around, down and heading at t: as given outside this part."""
+    def over(self, t, from_rad: float, *place):
+        """Around, down and heading at t, so far round the cup: as given outside this part."""
         at, held = self._held(t)
         if at is None:
             return place
         found = [np.array(np.broadcast_to(value, np.shape(t)), dtype=float).ravel() for value in place]
         for number, own in held:
-            new = self.parts[number].along(at[own]) if self.parts else (math.nan,) * 3
-            for value, part in zip(found, new, strict=True):
+            around, down, heading = self.parts[number].along(at[own]) if self.parts else (math.nan,) * 3
+            for value, part in zip(found, (from_rad + around, down, heading), strict=True):
                 value[own] = part
         return tuple(value.reshape(np.shape(t)) if np.ndim(t) else float(value[0]) for value in found)
 
