@@ -75,12 +75,12 @@ class Curve(ABC):
             return []
         t = np.linspace(low, high, BEND_STEPS + 1)
         downs = np.asarray(self.at(t)[1])
+        known = np.isfinite(downs)  # not past the point to which the wall tapers
         found = []
         for bend in self.wall.bends_mm:
             above = downs < bend
-            found += [
-                self._level_between(t[n], t[n + 1], bend) for n in np.flatnonzero(above[:-1] != above[1:])
-            ]
+            crosses = (above[:-1] != above[1:]) & known[:-1] & known[1:]
+            found += [self._level_between(t[n], t[n + 1], bend) for n in np.flatnonzero(crosses)]
         return sorted(found)
 
     def _level_between(self, low: float, high: float, down_mm: float) -> float:

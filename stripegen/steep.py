@@ -202,7 +202,7 @@ class Mend:
             return None, []
         at = np.ravel(np.asarray(t, dtype=float))
         part = np.searchsorted(self.stops, at) - 1
-        part[at >= self.stops[-1]] = -1
+        part[~(at < self.stops[-1])] = -1  # NaN too
         held = np.unique(part[part >= 0])
         return (at, [(int(number), part == number) for number in held]) if len(held) else (None, [])
 
