@@ -138,7 +138,10 @@ class _Profile:
         at = np.clip(np.searchsorted(self.lengths, down, side="right") - 1, 0, len(self.grid) - 2)
         drop = np.interp(down, self.lengths, self.grid)
         for _ in range(4):
-            drop = drop + (down - self._length(drop, at)) / self.pace(drop)
+            step = (down - self._length(drop, at)) / self.pace(drop)
+            drop = drop + step
+            if np.all(np.abs(step) < 1e-9):  # the next would be its square
+                break
         return np.clip(drop, 0.0, self.knots[-1])
 
     def down_at(self, drop: np.ndarray) -> np.ndarray:
