@@ -257,8 +257,8 @@ class _Leg:
         radius = wall.radius_mm(down)
         base, own_mm = (curve.base, curve.distance_mm) if isinstance(curve, Beside) else (curve, 0.0)
         off = np.hypot((self.around - around[:, None]) * radius[:, None], self.down - down[:, None])
-        farthest = abs(own_mm) + float(np.nanmin(off, axis=1).max())
-        if isinstance(base, Straight) and wall.bends_mm and _grazes(base, farthest):
+        reach_mm = abs(own_mm) + float(np.nanmin(off, axis=1).max())
+        if isinstance(base, Straight) and _grazes(base, reach_mm):
             t, distance = _beside_steep(base, around, down)
             return t, distance - own_mm
         t = self.t[np.nanargmin(off, axis=1)]

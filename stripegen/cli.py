@@ -6,6 +6,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import partial, wraps
 from pathlib import Path
 from typing import Any
@@ -39,8 +40,41 @@ def main() -> None:
     """Stripes for tapered cups: true lengths and shapes, nested onto vinyl, as cut files at true size."""
 
 
+@dataclass(frozen=True)
+class Source:
+    """Where a job comes from: `read` reads and checks it, as often as it is asked; its pictures lie in `folder`.
+
+    `selection` are the options that stand in place of a job file, if they do. `path` is the job file.
+    """
+
+    read: Callable
+    folder: Path
+    selection: dict | None = None
+    path: Path | None = None
+
+    @property
+    def files(self) -> list[Path]:
+        """The files that it is read from, the maker's own presets among them."""
+        given = [self.path] if self.path else []
+        if self.selection:
+            names = [self.selection["cup"], self.selection["pattern"], *self.selection["vinyl"]]
+            given = [Path(name.rpartition("=")[2]) for name in names if name.endswith(".toml")]
+        return [*given, *sorted(_user_folder().glob("*/*.toml"))]
+
+
 def job_options(command: Callable) -> Callable:
     """JOB, or the options that stand in its place; the command gets a checked `job` and its `selection`."""
+
+    @source_options
+    @wraps(command)
+    def with_job(source: Source, **rest):
+        return command(job=source.read(), selection=source.selection, **rest)
+
+    return with_job
+
+
+def source_options(command: Callable) -> Callable:
+    """JOB, or the options that stand in its place; the command gets the `source`."""
 
     @click.argument("job", metavar="[JOB]", required=False, type=click.Path(dir_okay=False, path_type=Path))
     @click.option("--cup", metavar="CUP", help="In place of JOB: a cup, by preset name or file.")
@@ -53,18 +87,19 @@ def job_options(command: Callable) -> Callable:
     )
     @click.option("--quantity", type=click.IntRange(1), help="In place of JOB: how many cups.  [default: 1]")
     @wraps(command)
-    def with_job(job, cup, pattern, vinyl, quantity, **rest):
+    def with_source(job, cup, pattern, vinyl, quantity, **rest):
         if job is not None:
             if cup or pattern or vinyl or quantity:
                 raise click.UsageError("give a JOB, or --cup, --pattern and --vinyl in its place, not both")
-            return command(job=_read_job(job), selection=None, **rest)
+            return command(source=Source(partial(_read_job, job), job.parent, path=job), **rest)
         if not (cup and pattern and vinyl):
             raise click.UsageError("give a JOB file, or --cup, --pattern and --vinyl in its place")
         quantity = quantity or 1
         selection = {"cup": cup, "pattern": pattern, "vinyl": list(vinyl), "quantity": quantity}
-        return command(job=_one_order(cup, pattern, vinyl, quantity), selection=selection, **rest)
+        read = partial(_one_order, cup, pattern, vinyl, quantity)
+        return command(source=Source(read, Path(), selection), **rest)
 
-    return with_job
+    return with_source
 
 
 def out_options(command: Callable) -> Callable:
@@ -81,20 +116,72 @@ def out_options(command: Callable) -> Callable:
     return with_out
 
 
+def cut_options(command: Callable) -> Callable:
+    """How the cut files are written; the command gets the `options`."""
+
+    @click.option("--test-cut", is_flag=True, help="Add test pieces to the waste, to measure whether the cutter cuts to size.")
+    @click.option("--dxf", is_flag=True, help="Write the cut files as DXF too (needs the extra dxf).")
+    @click.option("--one-pdf", is_flag=True, help="Write all sheets as the pages of one PDF too.")
+    @click.option(
+        "--layers", type=click.Choice(["one-file"]), help="Put all vinyls into one SVG, a group for each, not a file a sheet."
+    )
+    @click.option(
+        "--numbers-per-inch",
+        metavar="N",
+        type=click.FloatRange(1, 10_000),
+        help="Write the SVG's numbers at so many to the inch, for software that takes them for its own units.",
+    )
+    @wraps(command)
+    def with_options(test_cut, dxf, one_pdf, layers, numbers_per_inch, **rest):
+        from stripegen.results import CutOptions
+
+        options = CutOptions(
+            numbers_per_inch=numbers_per_inch,
+            one_file=layers == "one-file",
+            one_pdf=one_pdf,
+            dxf=dxf,
+            test_cut=test_cut,
+        )
+        return command(options=options, **rest)
+
+    return with_options
+
+
+def min_gap_option(command: Callable) -> Callable:
+    """--min-gap, as it is written."""
+    return click.option(
+        "--min-gap",
+        metavar="LENGTH",
+        help='Warn of neighbouring lines nearer than this: "3 mm", 1/8in, or a number in the job\'s units.',
+    )(command)
+
+
+def _min_gap_mm(min_gap: str | None, units: str) -> float:
+    from stripegen.tables import show
+    from stripegen.units import parse_written_length
+
+    try:
+        return parse_written_length(min_gap, units) if min_gap is not None else 0.0
+    except ValueError as error:
+        raise click.UsageError(f"--min-gap: read {show(min_gap)}; {error}") from None
+
+
 @main.command(short_help="Every order's strips in reading order.")
 @job_options
 @out_options
-def strips(job, selection, out: Path, replace: bool) -> None:
+@cut_options
+def strips(job, selection, out: Path, replace: bool, options) -> None:
     """Every order's strips, ends cut to fit, laid out in reading order, not nested; on new stock, no offcuts."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
 
-    _sheets_command("strips", "strips", lay_in_reading_order, prove, job, selection, out, replace)
+    _sheets_command("strips", "strips", lay_in_reading_order, prove, job, selection, out, replace, options)
 
 
 @main.command(short_help="All strips nested onto their vinyl.")
 @job_options
 @out_options
+@cut_options
 @click.option(
     "--effort",
     type=click.Choice(["quick", "normal", "thorough"]),
@@ -113,7 +200,7 @@ def strips(job, selection, out: Path, replace: bool) -> None:
     help="Nest at most so many vinyls at a time; the result is the same.  [default: as many as processors]",
 )
 def nest(
-    job, selection, out: Path, replace: bool, effort: str, group: str | None, processes: int | None
+    job, selection, out: Path, replace: bool, options, effort: str, group: str | None, processes: int | None
 ) -> None:
     """All the job's strips nested by vinyl onto as little of it as can be: offcuts first, then new stock.
 
@@ -152,7 +239,9 @@ def nest(
     orders = [order.id for order in job.orders]
     costs = costs_of(nested[-1], orders)
     ungrouped = costs_of(nested[0], orders) if group else None
-    _write_sheets("nest", production, nested[-1], job, selection, out, replace, costs=costs, ungrouped=ungrouped)
+    _write_sheets(
+        "nest", production, nested[-1], job, selection, out, replace, options, costs=costs, ungrouped=ungrouped
+    )
     for line in leftover_lines(leftovers(job, nested[-1])):
         click.echo(line)
     click.echo("\n".join(["", *costs_lines(costs)]))
@@ -161,38 +250,109 @@ def nest(
 
 
 @main.command(short_help="What it will look like, with its spacings.")
-@job_options
+@source_options
+@min_gap_option
 @out_options
-def preview(job, selection, out: Path, replace: bool) -> None:
-    """What it will look like, with every spacing named, before anything is cut."""
-    from stripegen.production import produce
-    from stripegen.results import preview_result
-    from stripegen.spacing import spacing_lines, spacing_of
+@click.option(
+    "--dimensions", is_flag=True, help="Height, diameters, clearances and the widths of strips in the pictures too."
+)
+@click.option("--watch", is_flag=True, help="Keep drawing as the job file is saved, and show the page in a browser.")
+@click.option("--port", type=click.IntRange(1, 65535), help="With --watch: where the page is served.  [default: any]")
+def preview(source: Source, watch: bool, port: int | None, **how) -> None:
+    """What it will look like, with every spacing named, before anything is cut.
 
+    Open preview.html in a browser to turn the cup; it needs no network.
+    """
+    if watch:
+        _watch(source, port or 0, how)
+    else:
+        if port:
+            raise click.UsageError("--port goes with --watch")
+        _preview(source, **how)
+
+
+def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap: str | None) -> tuple[Any, dict]:
+    """Draw and write a job's preview; the job, and what its page shows."""
+    from stripegen.previewing import preview_job
+    from stripegen.production import produce
+    from stripegen.spacing import spacing_lines
+    from stripegen.spacings import Spacings
+
+    job, selection = source.read(), source.selection
+    artworks = _read_artworks(job, source.folder)
     production = produce(job)
+    spacings = Spacings(production)
     with _progress("Drawing") as progress:
-        result = preview_result(production, selection, progress)
-    _finish("preview", result, job, selection, out, replace)
+        drawn = preview_job(
+            production,
+            selection,
+            *_sheets_to_show(out, production),
+            artworks,
+            progress,
+            dimensions,
+            spacings,
+            _min_gap_mm(min_gap, job.units),
+        )
+    _finish("preview", drawn.result, job, selection, out, replace)
     looks = {(order.cup, order.pattern) for order in job.orders}
     if len(looks) == 1:
-        click.echo("\n".join(spacing_lines(spacing_of(production.decorations[job.orders[0].id]))))
-    pictures = sum(name.endswith(".svg") for name in result.files)
+        click.echo("\n".join(spacing_lines(spacings.of(job.orders[0].id))))
+    pictures = sum(name.endswith(".svg") for name in drawn.result.files)
     click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
+    click.echo(f"Open {out / 'preview.html'} in a browser to turn the cup.")
+    return job, drawn.data
+
+
+def _watch(source: Source, port: int, how: dict) -> None:
+    """Draw a job again and again, as its files are saved, and serve the page that shows it."""
+    from stripegen.page import page_html
+    from stripegen.pagedata import empty_data
+    from stripegen.watching import HOST, LivePage, changes, serve
+
+    live = LivePage(partial(page_html, empty_data(source.path.name if source.path else "preview")))
+    try:
+        server = serve(live, port)
+    except OSError as error:
+        raise JobError(Fault(Where("preview", ""), "--port", str(port), error.strerror or str(error))) from None
+    click.echo(f"Open http://{HOST}:{server.server_address[1]}/ in a browser; Ctrl-C ends it.")
+    pictures: list[Path] = []
+    try:
+        for _ in changes(lambda: [*source.files, *pictures]):
+            try:
+                job, data = _preview(source, **how)
+            except StripegenError as error:
+                click.echo(str(error), err=True)
+                live.tell(str(error))
+                continue
+            pictures[:] = [source.folder / panel.image for panel in _panels_of(job) if panel.image]
+            live.show(partial(page_html, data))
+    except KeyboardInterrupt:
+        click.echo("No longer watched.")
+    finally:
+        server.shutdown()
+
+
+def _panels_of(job) -> list:
+    return [panel for each in (*job.cups.values(), *job.orders) for panel in each.panels]
 
 
 @main.command(short_help="What would go wrong, without writing a file.")
 @job_options
-def check(job, selection) -> None:
+@min_gap_option
+def check(job, selection, min_gap: str | None) -> None:
     """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
     from stripegen.nest import lay_to_check
     from stripegen.nest_shared import share_to_check
     from stripegen.proof import prove
+    from stripegen.spacings import Spacings
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
     from stripegen.tasks import Sharing
 
+    min_gap_mm = _min_gap_mm(min_gap, job.units)
     production, _ = _lay_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
     sure = surenesses(production)
-    notices = (*production.notices, *(notice for each in sure for notice in joint_notices(each, job.units)))
+    joints = (notice for each in sure for notice in joint_notices(each, job.units))
+    notices = (*production.notices, *Spacings(production).notices(min_gap_mm), *joints)
     _tell(notices)
     click.echo("\n".join([*sureness_lines(sure, job.units), ""]))
     pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
@@ -300,14 +460,14 @@ def _lay_out(stem: str, lay: Callable, prove: Callable, job, **more):
     return production, lay_out(production, stem, lay, prove, **more)
 
 
-def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replace: bool) -> None:
-    _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace)
+def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replace: bool, options) -> None:
+    _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace, options)
 
 
-def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, **more) -> None:
+def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, options, **more) -> None:
     from stripegen.results import sheets_result
 
-    result = sheets_result(command, production, sheets, selection, **more)
+    result = sheets_result(command, production, sheets, selection, options, **more)
     _finish(command, result, job, selection, out, replace)
     width = max(len(sheet.name) for sheet in sheets)
     for sheet in sheets:
@@ -317,6 +477,49 @@ def _write_sheets(command, production, sheets, job, selection, out: Path, replac
             + (f", {sheet.shared_mm:.0f} mm of cuts shared" if sheet.shared_mm else "")
         )
     click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
+
+
+def _read_artworks(job, folder: Path) -> dict:
+    """The pictures that the panels of a job name, from the folder of the job file."""
+    named = {panel.image: panel.where for panel in reversed(_panels_of(job)) if panel.image}
+    if not named:
+        return {}
+    from stripegen.artwork import LARGEST_BYTES, read_artwork
+
+    found, faults = {}, []
+    for name, where in named.items():
+        try:
+            with (folder / name).open("rb") as file:
+                found[name] = read_artwork(file.read(LARGEST_BYTES + 1))
+        except OSError as error:
+            faults.append(Fault(where, "panels image", f'"{name}"', f"it can't be read: {error.strerror or error}"))
+        except ValueError as error:
+            faults.append(Fault(where, "panels image", f'"{name}"', str(error)))
+    if faults:
+        raise JobError(*faults)
+    return found
+
+
+def _sheets_to_show(out: Path, production) -> tuple[list, str]:
+    """The sheets of the nest that stands in a folder, if it is of these pieces, else in reading order; and which of them."""
+    import json
+
+    from stripegen.proof import prove
+    from stripegen.reading import lay_in_reading_order
+    from stripegen.sheets import lay_out
+    from stripegen.shownsheets import sheets_of_manifest, shown_sheets
+
+    try:
+        nested = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces)
+    except (OSError, ValueError, RecursionError):
+        nested = None
+    if nested is not None:
+        return nested, "As nested in this folder."
+    try:
+        sheets = lay_out(production, "strips", lay_in_reading_order, prove)
+    except JobError as error:
+        return [], f"Not laid out yet: {error.faults[0]}"
+    return shown_sheets(sheets), "In reading order, before they are nested; nest into this folder first to see them nested."
 
 
 def _finish(command, result, job, selection, out: Path, replace: bool) -> None:

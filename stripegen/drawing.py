@@ -134,6 +134,25 @@ class TextItem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ImageItem:
+    """A JPEG picture drawn out over a rectangle."""
+
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+    jpeg: bytes
+    id: str | None = None
+    role: str | None = None
+
+    def __post_init__(self) -> None:
+        _check_positive("width_mm", self.width_mm)
+        _check_positive("height_mm", self.height_mm)
+        _check_name(self.id)
+        _check_name(self.role)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GroupItem:
     """Items drawn together, faded together, and seen only inside ``clip`` where one is given."""
 
@@ -150,7 +169,7 @@ class GroupItem:
         _check_name(self.role)
 
 
-Item = PathItem | TextItem | GroupItem
+Item = PathItem | TextItem | ImageItem | GroupItem
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from stripegen.corners import with_rounded_corners
 from stripegen.cutting import LaidLine, Strip
 from stripegen.decoration import Decoration
 from stripegen.errors import Notice
@@ -52,7 +53,9 @@ def finish(decoration: Decoration, number: int, vinyl: Vinyl, stock: Stock) -> F
     if laid.line.together:
         left = [[found for strip in cut.strips if (found := weeder.weeded(strip))] for cut in laid.cuts]
         units = tuple(line_units(laid, left))
-        flats = tuple(member.flat for unit in units for member in unit.members)
+        sharp = [member.flat for unit in units for member in unit.members]
+        flats = with_rounded_corners(sharp, decoration, number, vinyl)
+        units = _of_flats(units, flats)
         notices = (*_weed_notices(laid, weeder.found, vinyl), *_strain_notices(laid, flats, vinyl))
         return Finished(flats, notices, units)
     kept = [(strip, found) for strip in laid.strips if (found := weeder.weeded(strip))]
@@ -68,7 +71,15 @@ def finish(decoration: Decoration, number: int, vinyl: Vinyl, stock: Stock) -> F
         *_weed_notices(laid, weeder.found, vinyl),
         *_strain_notices(laid, flats, vinyl),
     )
-    return Finished(flats, notices)
+    return Finished(with_rounded_corners(flats, decoration, number, vinyl), notices)
+
+
+def _of_flats(units: Sequence[Unit], flats: Sequence[FlatPiece]) -> tuple[Unit, ...]:
+    """The same units of other flat pieces, in order."""
+    left = iter(flats)
+    return tuple(
+        replace(unit, members=tuple(replace(member, flat=next(left)) for member in unit.members)) for unit in units
+    )
 
 
 def fits_in(stock: Stock, vinyl: Vinyl) -> Fits:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import shapely
 
@@ -29,7 +30,8 @@ class FlatPiece:
     `points` and `holes` are its polygon, rounded to 1e-4 mm, within CHORD_MM + FIT_MM of the true shape;
     `slack_mm` says how far the true edges may leave the polygon. `start` and `end` are where its centre
     line begins and ends on the wall (around, down), `middle` where its half way is on the flat piece, and
-    `lean_rad` its heading there. `strain` is the greatest by which an edge must stretch or shrink, as a share.
+    `lean_rad` its heading there. `corners` are the edges of the outer ring, by number, that begin where the edges of its
+    shape on the wall do. `strain` is the greatest by which an edge must stretch or shrink, as a share.
     """
 
     outline: Outline
@@ -46,6 +48,21 @@ class FlatPiece:
     lean_rad: float
     strain: float
     strip: Strip
+    corners: tuple[int, ...] = ()
+    rounded: Outline | None = None
+
+    @property
+    def cut_outline(self) -> Outline:
+        """What is cut: the outline, its free corners rounded where the vinyl asks for it."""
+        return self.rounded or self.outline
+
+    @cached_property
+    def cut_points(self) -> tuple[tuple[Point, ...], tuple[tuple[Point, ...], ...]]:
+        """What is cut as a polygon and its holes, as `points` and `holes` are of the outline."""
+        if self.rounded is None:
+            return self.points, self.holes
+        outer, inner = self.rounded.points(CHORD_MM)
+        return _rounded(outer), tuple(_rounded(ring) for ring in inner)
 
 
     def of_copy(self, strip: Strip) -> FlatPiece:
@@ -80,9 +97,8 @@ def lay_flat_in(
     Raises GeometryError where it would lie over itself.
     """
     edge, t = half or half_way(strip.middle)
-    outline = Outline(
-        _ring(strip.shape.outer, chart), tuple(_ring(hole, chart) for hole in strip.shape.holes)
-    )
+    outer, corners = _ring(strip.shape.outer, chart)
+    outline = Outline(outer, tuple(_ring(hole, chart)[0] for hole in strip.shape.holes))
     heading = float(edge.curve.along(t)[2])
     turn = chart.way(edge, t) - heading  # of straight down
     middle = chart.point(edge, t)
@@ -112,6 +128,7 @@ def lay_flat_in(
         lean_rad=heading,
         strain=0.0 if isinstance(chart, Unrolled) else edge_strain(strip.middle, strip.width_mm),
         strip=strip,
+        corners=corners,
     )
     return flat, (-turn, left * c + top * s, top * c - left * s)
 
@@ -160,12 +177,14 @@ def _chart(strip: Strip, about: Edge, t: float) -> Unrolled | Followed:
     return Unrolled(*held, _place(about, t)) if held else Followed(strip.middle, about, t, strip.shape.outer)
 
 
-def _ring(loop: Loop, chart: Unrolled | Followed) -> Ring:
+def _ring(loop: Loop, chart: Unrolled | Followed) -> tuple[Ring, tuple[int, ...]]:
+    """A loop laid flat, and by number those of its edges that begin where the loop's own do."""
     starts = [
         chart.point(before, before.t1) if chart.is_exact(before) and not chart.is_exact(edge) else chart.point(edge, edge.t0)
         for before, edge in zip(loop[-1:] + loop[:-1], loop, strict=True)
     ]
-    edges = []
+    edges, corners = [], []
     for index, edge in enumerate(loop):
+        corners.append(len(edges))
         edges += chart.edges(edge, starts[index], starts[(index + 1) % len(loop)])
-    return Ring(starts[0], tuple(edges))
+    return Ring(starts[0], tuple(edges)), tuple(corners)

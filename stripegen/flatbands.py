@@ -22,6 +22,7 @@ from stripegen.lettering import centred, text_box, text_width_mm
 from stripegen.pictures import PALE_TEXT, profile_bend
 from stripegen.surface import Floats, Frustum, Wall
 
+STRAIGHT = 1e-7  # a cone of less slope is laid flat as a cylinder
 MOST_BANDS = 8  # a wall of more sections is drawn as one
 BORDER_POINTS, FRINGE_POINTS = 720, 180
 PROFILE_STEPS = 400
@@ -62,6 +63,24 @@ class Band:
         """Places so far round from the middle: mm of wall from where the middle enters the band."""
         down = down_mm - self.low_mm
         return self.cone.develop(turn_rad * self._share(down), down)
+
+    def spots(self, x_mm: Floats, y_mm: Floats) -> tuple[Floats, Floats]:
+        """The places, turn and down, that are laid at points: what `laid` gives, the other way round.
+
+        On the cone a point's way to the apex is its radius over the slope, and its turn there the slope times that round
+        the cup.
+        """
+        slope, rim = self.cone.slope, float(self.cone.radius_mm(0.0))
+        if abs(slope) < STRAIGHT:
+            along, turn = y_mm, x_mm / rim
+        else:
+            far = rim / slope  # from the rim's middle to the apex, up the page where the cone narrows upwards
+            sign = math.copysign(1.0, far)
+            reach = np.hypot(x_mm, y_mm + far)
+            along = sign * reach - far
+            turn = np.arctan2(sign * x_mm, sign * (y_mm + far)) / slope
+        down = along + self.low_mm
+        return turn / self._share(along), down
 
     def lean_rad(self, turn_rad: Floats, down_mm: float) -> Floats:
         """By how much the way straight down the cone is turned there, from down to the right."""

@@ -34,13 +34,14 @@ LEADS_MM = tuple((right, below) for below in (4.5, 7.5, 10.5) for right in (0, 3
 class Board:
     """What stands on the page: the wall, what is drawn on it, and the room of every text placed so far.
 
-    `drawn` is what a figure should not lie over: strips, keepouts and seams.
+    `drawn` is what a figure should not lie over: strips, keepouts and seams. Over what is `printed` it needs a plate.
     """
 
     wall: shapely.Geometry
     drawn: shapely.Geometry
     ink: str
     ground: str
+    printed: shapely.Geometry = field(default_factory=shapely.Polygon)
     taken: list[shapely.Polygon] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -66,7 +67,7 @@ class Board:
         if not self.wall.intersects(box):
             return [replace(text, fill=TEXT)]
         text = replace(text, fill=self.ink)
-        if self.is_bare(box):
+        if self.is_bare(box) and not self.printed.intersects(box):
             return [text]
         return [filled(box, self.ground, 0.88, role="plate"), text]
 

@@ -62,6 +62,11 @@ class Sheet:
 
         return Onto(place, band.bending, band.part.bends_mm)
 
+    def spots(self, band: Band, x_mm: np.ndarray, y_mm: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The places of the wall, around and down, that points of the page show in a band."""
+        turn, down = band.spots((x_mm - self.x_mm) / self.scale, (y_mm - self.y_mm - band.shift_mm) / self.scale)
+        return self.middle_rad + turn, down
+
     def place(self, around_rad: float, down_mm: float) -> tuple[float, float]:
         """A point of the wall on the page."""
         x, y = self.onto(self.band_at(down_mm)).place(around_rad, down_mm)

@@ -7,25 +7,30 @@ says, and the picture says so.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import shapely
 
 from stripegen.crossing import level_t
 from stripegen.decoration import Decoration
-from stripegen.drawing import Drawing, Item, PathItem, TextItem
+from stripegen.drawing import Drawing, GroupItem, Item, PathItem, TextItem
 from stripegen.flatfigures import Board, level_figures
 from stripegen.flatnames import rim_names, wall_names
 from stripegen.flatsheet import Sheet, fitted_sheet
-from stripegen.lettering import MARGIN_MM, fitted_mm, page_ground, picture_head, text_box, text_width_mm
+from stripegen.flatwidths import NOTE as NOTE_OF_WIDTHS
+from stripegen.flatwidths import width_names
+from stripegen.lettering import MARGIN_MM, fitted_mm, page_ground, picture_head, scale_bar, text_box
 from stripegen.outline import Ring, Stroke
+from stripegen.panels import LaidPanel, panel_item, parts_of_panel
 from stripegen.pictures import (
     CHORD_MM,
     PALE_TEXT,
     TEXT,
     ColourOfRole,
+    Painted,
     edge_colour,
     ink_on,
     mixed,
@@ -35,13 +40,13 @@ from stripegen.pictures import (
 from stripegen.rulers import Upright, meridian_ruler, wall_ruler
 from stripegen.shapes import Edge
 from stripegen.spacing import Spacing, spacing_of
+from stripegen.widths import unit_name
 
 SHEET_WIDTH_MM, SHEET_HEIGHT_MM = 238.0, 165.0  # the wall laid flat fits into so much
 SEVERAL_HEIGHT_MM = 250.0  # where it is several bands
 EDGE_MM = 6.0  # no figure stands nearer to the page's edge
 BETWEEN_MM = 8.0  # rulers and sheet
 LEAST_PAGE_MM = 210.0
-BAR_STEPS_MM = (5, 10, 20, 50, 100, 200, 500)
 HATCH_MM = 2.2
 NOTE_STEP_MM = 5.0
 NOTE = (
@@ -55,14 +60,24 @@ UNEXACT_NOTE = (
 
 
 def flat_view(
-    order_title: str, decoration: Decoration, colour_of_role: ColourOfRole, spacing: Spacing | None = None
+    order_title: str,
+    decoration: Decoration,
+    colour_of_role: ColourOfRole,
+    spacing: Spacing | None = None,
+    strips: Sequence[Painted] | None = None,
+    panels: Sequence[LaidPanel] = (),
+    dimensions_in: str | None = None,
 ) -> Drawing:
     """The wall laid flat at true proportions with its strips in lying order, and every spacing named.
 
     One turn is shown, from the zero mark or, where a vertical line or a keepout lies there, from the gap to
-    the left of it; what winds past the sheet's edge is shown where it lies on the cup.
+    the left of it; what winds past the sheet's edge is shown where it lies on the cup. `strips` are shown in place of
+    those of the decoration, over the printed `panels`. With `dimensions_in` ("mm", "in") the widths of strips and the
+    heights of rings are named too.
     """
     spacing = spacing or spacing_of(decoration)
+    if strips is None:
+        strips = painted_strips(decoration, colour_of_role)
     ground = decoration.cup.colour
     sheet = fitted_sheet(decoration, SHEET_WIDTH_MM, SHEET_HEIGHT_MM, SEVERAL_HEIGHT_MM)
     colours = {laid.line.name: colour_of_role(laid.line.vinyl)[1] for laid in decoration.lines}
@@ -79,9 +94,11 @@ def flat_view(
     bottom = top + y1 - y0
     rulers, _ = _rulers(spacing, decoration, colours, sheet)
     notes = _notes(sheet)
+    if dimensions_in:
+        notes = [NOTE_OF_WIDTHS.format(unit_name(dimensions_in)), *notes]
     height = bottom + 15.0 + MARGIN_MM + NOTE_STEP_MM * len(notes)
 
-    wall, rim = _wall(sheet, decoration, colour_of_role), rim_names(sheet, decoration)
+    wall, rim = _wall(sheet, decoration, strips, panels), rim_names(sheet, decoration)
     items = [*wall, *rim, *sheet.names()]
     board = _board(sheet, [*head.items, *rulers, *items], ground, width, bottom + 11.0)
     nameless = 0
@@ -90,6 +107,11 @@ def flat_view(
         items += figures
         nameless += missing
     items += wall_names(sheet, decoration, board)
+    if dimensions_in:
+        names, missing = width_names(sheet, decoration, board, dimensions_in)
+        items += names
+        if missing:
+            notes[0] += f" {missing} {'name finds' if missing == 1 else 'names find'} no room here."
     items += _foot(sheet, width, height - MARGIN_MM, nameless, notes)
     return Drawing(width, height, (page_ground(width, height), *head.items, *rulers, *items))
 
@@ -126,7 +148,7 @@ def _rulers(
 def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, foot_mm: float) -> Board:
     """The board that texts are placed on, with what is drawn already; the page's edge and foot are taken."""
     inner = shapely.box(EDGE_MM, EDGE_MM, width_mm - EDGE_MM, foot_mm)
-    drawn = [_area(item.shapes) for item in items if item.role in ("strip", "keepout")]
+    drawn = [_area(item.shapes) for item in _flat(items) if item.role in ("strip", "keepout")]
     drawn += [
         shapely.LineString(line.points(CHORD_MM)).buffer(0.2)
         for item in items
@@ -138,6 +160,7 @@ def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, fo
         drawn=shapely.unary_union(drawn),
         ink=ink_on(ground),
         ground=ground,
+        printed=shapely.union_all([_area(rings) for rings in _printed(items)]),
         taken=[
             inner.buffer(2 * width_mm) - inner,
             *(text_box(item, 0.3) for item in items if isinstance(item, TextItem)),
@@ -145,7 +168,9 @@ def _board(sheet: Sheet, items: Sequence[Item], ground: str, width_mm: float, fo
     )
 
 
-def _wall(sheet: Sheet, decoration: Decoration, colour_of_role: ColourOfRole) -> list[Item]:
+def _wall(
+    sheet: Sheet, decoration: Decoration, strips: Sequence[Painted], panels: Sequence[LaidPanel]
+) -> list[Item]:
     """The bare wall, its limits and what is stuck on it."""
     site, ground = decoration.site, decoration.cup.colour
     ink = ink_on(ground)
@@ -156,6 +181,7 @@ def _wall(sheet: Sheet, decoration: Decoration, colour_of_role: ColourOfRole) ->
             PathItem(shapes=(belt,), fill=mixed(ground, ink, 0.1), role="clearance")
             for belt in sheet.belts(low_mm, high_mm)
         ]
+    items += [item for panel in panels for item in _panel(sheet, panel)]
     for down_mm in (site.top_mm, site.bottom_mm):
         line = sheet.level(down_mm, sheet.start_rad, sheet.end_rad)
         items.append(
@@ -163,18 +189,42 @@ def _wall(sheet: Sheet, decoration: Decoration, colour_of_role: ColourOfRole) ->
         )
     items += _keepouts(sheet, decoration, ink)
     items += _seams(sheet, decoration, ink)
-    for strip in painted_strips(decoration, colour_of_role):
+    for strip in strips:
         stroke = edge_colour(strip.colour, ground)
-        for band, part in sheet.parts(strip.shape):
-            rings = sheet.rings(band, part)
-            items.append(
-                PathItem(shapes=rings, fill=strip.colour, stroke=stroke, stroke_width_mm=0.12, role="strip")
+        parts = [
+            PathItem(
+                shapes=sheet.rings(band, part), fill=strip.colour, stroke=stroke, stroke_width_mm=0.12, role="strip"
             )
+            for band, part in sheet.parts(strip.shape)
+        ]
+        items += parts if strip.id is None else [GroupItem(items=tuple(parts), id=strip.id)]
     items += [
         PathItem(shapes=(band,), stroke=mixed(ground, ink, 0.55), stroke_width_mm=0.2, role="outline")
         for band in bands
     ]
     return items
+
+
+def _panel(sheet: Sheet, panel: LaidPanel) -> Iterator[Item]:
+    for band, low, high in sheet.spans(0.0, sheet.wall.wall_mm):
+        for part in parts_of_panel(panel, sheet.start_rad, sheet.end_rad, low, high):
+            yield from panel_item(panel, sheet.rings(band, part), partial(sheet.spots, band), panel.colour)
+
+
+def _printed(items: Iterable[Item]) -> Iterator[Sequence[Ring]]:
+    """Where panels lie on the page."""
+    for item in items:
+        if item.role == "panel":
+            yield (item.clip,) if isinstance(item, GroupItem) else item.shapes
+
+
+def _flat(items: Iterable[Item]) -> Iterator[Item]:
+    """All items, those of groups too."""
+    for item in items:
+        if isinstance(item, GroupItem):
+            yield from item.items
+        else:
+            yield item
 
 
 def _area(rings: Sequence[Ring]) -> shapely.Polygon:
@@ -246,17 +296,12 @@ def _notes(sheet: Sheet) -> list[str]:
 
 def _foot(sheet: Sheet, width_mm: float, y_mm: float, nameless: int, notes: Sequence[str]) -> list[Item]:
     """What the figures mean, and a scale bar."""
-    long_mm = max((step for step in BAR_STEPS_MM if step * sheet.scale <= 60), default=BAR_STEPS_MM[0])
-    drawn_mm = long_mm * sheet.scale
-    right = width_mm - MARGIN_MM
-    name = f"{long_mm} mm"
-    left = right - drawn_mm
-    bar = Stroke.through([(left, y_mm - 2.2), (left, y_mm - 0.8), (right, y_mm - 0.8), (right, y_mm - 2.2)])
+    bar, name = scale_bar(width_mm - MARGIN_MM, y_mm, sheet.scale)
     note = NOTE
     if nameless:
         gaps = "one gap is" if nameless == 1 else f"{nameless} gaps are"
         note += f" {gaps} too narrow to name here."
-    size = fitted_mm(note, 2.6, left - text_width_mm(name, 2.6) - MARGIN_MM - 8.0)
+    size = fitted_mm(note, 2.6, text_box(name).bounds[0] + 1.6 - MARGIN_MM - 8.0)
     over = [
         TextItem(
             text=text,
@@ -271,6 +316,6 @@ def _foot(sheet: Sheet, width_mm: float, y_mm: float, nameless: int, notes: Sequ
     return [
         *over,
         TextItem(text=note, x_mm=MARGIN_MM, y_mm=y_mm, size_mm=size, fill=PALE_TEXT, role="note"),
-        PathItem(shapes=(bar,), stroke=TEXT, stroke_width_mm=0.2, role="scale"),
-        TextItem(text=name, x_mm=left - 1.6, y_mm=y_mm, size_mm=2.6, anchor="end", fill=TEXT, role="scale"),
+        bar,
+        name,
     ]

@@ -6,11 +6,13 @@ import datetime
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from stripegen.cutterspec import read_cutter
 from stripegen.errors import Fault, JobError, Where
 from stripegen.linespec import seams_named
+from stripegen.panelspec import panel_seams_missing, read_panels
 from stripegen.seamspec import read_seams, right_of_twin, seams_off_the_wall
 from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, load_toml
-from stripegen.spec import Cup, Cutter, Job, Offcut, Order, Pattern
+from stripegen.spec import Cup, Job, Offcut, Order, Pattern
 from stripegen.supplyspec import check_offcut, read_offcuts
 from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, near_miss, show
 from stripegen.units import UNITS
@@ -45,7 +47,7 @@ def parse_job(
     shelves = {kind: Shelf(kind, faults, find_preset, preset_names) for kind in READERS}
     for shelf in shelves.values():
         shelf.read_own(top)
-    cutter = _read_cutter(top)
+    cutter = read_cutter(top)
     orders = _read_orders(top)
     offcuts = read_offcuts(top)
     top.finish(("units", "title", *READERS, "cutter", "offcut", "order"))
@@ -116,32 +118,6 @@ def split_vinyl_options(options: Sequence[str]) -> str | dict[str, str]:
     return bound
 
 
-def _read_cutter(top: Table) -> Cutter | None:
-    given = top.values.get("cutter", {})
-    if not isinstance(given, Mapping):
-        top.fault("cutter", "must be a table [cutter], with cut_width, longest_run, mat or some of them")
-        return None
-    table = Table(given, Where(top.where.file, "[cutter]"), top.faults, top.unit)
-    values = {f"{key}_mm": table.length(key, None, above_mm=0) for key in ("cut_width", "longest_run")}
-    values["mat_mm"] = _read_mat(table, values)
-    table.finish(("cut_width", "longest_run", "mat"))
-    return Cutter(where=table.where, **values) if table.is_sound else None
-
-
-def _read_mat(table: Table, limits: Mapping[str, float | None]) -> tuple[float, float] | None:
-    """The mat's width and length, no larger than what the cutter cuts."""
-    own = table.child("mat", "{ width = 300, length = 300 }", optional=True)
-    if own is None:
-        return None
-    sizes = tuple(own.length(key, above_mm=0) for key in ("width", "length"))
-    own.finish(("width", "length"))
-    for key, size_mm, limit in zip(("width", "length"), sizes, ("cut_width", "longest_run"), strict=True):
-        most_mm = limits[f"{limit}_mm"]
-        if size_mm is not None and most_mm is not None and size_mm > most_mm:
-            own.fault(key, f"must be at most the {limit} of {most_mm:g} mm, or the cutter does not reach all of it")
-    return sizes if own.is_sound else None
-
-
 def _read_orders(top: Table) -> list[Order]:
     entries = top.values.get("order", [])
     if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
@@ -176,6 +152,7 @@ def _read_order(table: Table) -> Order | None:
         "pattern": table.name("pattern"),
         "quantity": table.integer("quantity", 1, most=QUANTITY_MOST),
         "seams": read_seams(table),
+        "panels": read_panels(table),
         "due": table.read("due", _parse_date, None),
     }
     if isinstance(table.values.get("vinyl"), Mapping):
@@ -188,7 +165,7 @@ def _read_order(table: Table) -> Order | None:
                 bindings.fault(role, f"a role must be {NAME_MEANING}")
     else:
         values["every_role"] = table.read("vinyl", _parse_every_role, None)
-    table.finish(("id", "cup", "pattern", "quantity", "vinyl", "seams", "due"))
+    table.finish(("id", "cup", "pattern", "quantity", "vinyl", "seams", "panels", "due"))
     if not table.is_sound:
         return None
     return Order(where=table.where, **values)
@@ -231,6 +208,8 @@ def _check_own_seams(order: Order, cup: Cup, faults: list[Fault]) -> None:
         twin = folded.get(name.casefold(), name)
         if twin != name:
             faults.append(Fault(order.where, f"seams.{name}", "", right_of_twin(twin)))
+    for key, name, right in panel_seams_missing(order.panels, {*cup.seams, *order.seams}):
+        faults.append(Fault(order.where, key, show(name), right))
 
 
 def _check_seams(cup: Cup, pattern: Pattern, faults: list[Fault]) -> None:

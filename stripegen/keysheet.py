@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from stripegen.drawing import Drawing, Item, PathItem, TextItem
-from stripegen.outline import Ring, Stroke
+from stripegen.outline import Outline, Ring, Stroke
 from stripegen.placing import Placed
 from stripegen.sheets import OffcutPlace, Sheet
 
@@ -20,10 +21,10 @@ ROW_MM = 4.2
 COLUMN_MM = 75.0
 
 
-def key_drawing(sheet: Sheet, by_order: bool = False) -> Drawing:
+def key_drawing(sheet: Sheet, by_order: bool = False, measured: Mapping[str, Outline] | None = None) -> Drawing:
     """The sheet at true size below a title; a piece too small for its name has a number, told below the sheet.
 
-    `by_order` draws the box in which each order's pieces lie, where none lies in another's.
+    `measured` are its test pieces, by name. `by_order` draws the box in which each order's pieces lie, where none lies in another's.
     """
     width_mm = max(sheet.width_mm, 100.0)
     number = len(sheet.offcuts)
@@ -50,6 +51,14 @@ def key_drawing(sheet: Sheet, by_order: bool = False) -> Drawing:
             told.append(placed.piece.id)
             label = _label(placed, str(len(told))) or _label(placed, str(len(told)), force=True)
         items.append(label)
+    for name, outline in (measured or {}).items():
+        x0, y0, x1, y1 = outline.bounds()
+        long, upright = max(x1 - x0, y1 - y0), y1 - y0 > x1 - x0
+        box = outline.moved(0.0, 0.0, HEAD_MM)
+        items.append(PathItem.of(box, stroke=INK, stroke_width_mm=0.2))
+        text, x, y = f"measure {long:g} mm", (x0 + x1) / 2, HEAD_MM + (y0 + y1) / 2
+        place = {"x_mm": x + 0.8, "y_mm": y, "turn_deg": -90.0} if upright else {"x_mm": x, "y_mm": y + 0.8}
+        items.append(TextItem(text=text, size_mm=2.4, anchor="middle", fill=INK, role=name, **place))
     told = [f"{number}  {name}" for number, name in enumerate(told, 1)]
     if sheet.is_on_mat:
         told = [f"offcut {_size_and_place(offcut)}" for offcut in sheet.offcuts] + told

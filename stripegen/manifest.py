@@ -10,8 +10,10 @@ import math
 from collections.abc import Mapping, Sequence
 
 from stripegen.costs import Bill, Costs, money
+from stripegen.cutfile import CutFile
 from stripegen.errors import Notice
 from stripegen.leftovers import Leftovers
+from stripegen.outline import Outline
 from stripegen.placing import Placed
 from stripegen.production import Piece
 from stripegen.sheets import OffcutPlace, Sheet
@@ -45,6 +47,7 @@ def sheets_manifest(
     head: dict,
     pieces: Sequence[Piece],
     sheets: Sequence[Sheet],
+    cuts: Sequence[CutFile],
     notices: Sequence[Notice],
     more: Mapping[str, object] | None = None,
 ) -> bytes:
@@ -52,7 +55,7 @@ def sheets_manifest(
     where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
     body = {
         "pieces": [_piece(piece, *where[piece.id]) for piece in pieces],
-        "sheets": [_sheet(sheet, head["files"]) for sheet in sheets],
+        "sheets": [_sheet(sheet, cut, head["files"]) for sheet, cut in zip(sheets, cuts, strict=True)],
         **(more or {}),
         "warnings": [warning_row(notice) for notice in notices],
     }
@@ -90,12 +93,12 @@ def _piece(piece: Piece, sheet: Sheet, placed: Placed) -> dict:
         "width": rounded(flat.width_mm, 6),
         "true_length": rounded(flat.true_mm, 6),
         "cut_length": rounded(flat.cut_mm, 6),
-        "area": rounded(flat.area_mm2, 6),
+        "area": rounded(flat.cut_outline.area(), 6),
         "strain": rounded(flat.strain, 6),
         "start": _place(flat.start),
         "end": _place(flat.end),
-        "outline": [list(point) for point in flat.points],
-        "holes": [[list(point) for point in hole] for hole in flat.holes],
+        "outline": [list(point) for point in flat.cut_points[0]],
+        "holes": [[list(point) for point in hole] for hole in flat.cut_points[1]],
         "sheet": sheet.name,
         "placement": {
             "turn": rounded(place.turn_deg, 6),
@@ -109,22 +112,29 @@ def _place(place: tuple[float, float]) -> dict:
     return {"around": rounded(math.degrees(place[0]), 6), "down": rounded(place[1], 6)}
 
 
-def _sheet(sheet: Sheet, files: Mapping[str, str]) -> dict:
+def _sheet(sheet: Sheet, cut: CutFile, files: Mapping[str, str]) -> dict:
     return {
         "name": sheet.name,
         "vinyl": sheet.vinyl.name,
         "width": rounded(sheet.width_mm, 6),
         "length": rounded(sheet.length_mm, 6),
         "used_length": rounded(sheet.used_length_mm, 6),
-        "files": [name for name in (f"{sheet.name}.svg", f"{sheet.name}.pdf") if name in files],
-        "pieces": [placed.piece.id for placed in sheet.placed],
+        "files": [name for name in (f"{sheet.name}{end}" for end in (".svg", ".pdf", ".dxf")) if name in files],
+        "pieces": cut.pieces,
         "piece_area": rounded(sheet.piece_area_mm2, 6),
         "bound": rounded(sheet.bound_mm, 6),
         "tightness": rounded(sheet.tightness, 6),
         "waste": rounded(sheet.waste, 6),
         "shared_length": rounded(sheet.shared_mm, 6),
         "offcuts": [_offcut(offcut) for offcut in sheet.offcuts],
+        "knife": {way: rounded(getattr(cut.travel, f"{way}_mm"), 3) for way in ("down", "up", "back")},
+        "to_measure": {name: _test_piece(outline) for name, outline in cut.measured.items()},
     }
+
+
+def _test_piece(outline: Outline) -> dict:
+    x0, y0, x1, y1 = outline.bounds()
+    return {"x": rounded(x0, 6), "y": rounded(y0, 6), "across": rounded(x1 - x0, 6), "along": rounded(y1 - y0, 6)}
 
 
 def _offcut(offcut: OffcutPlace) -> dict:
@@ -229,7 +239,7 @@ def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[s
         flat, (sheet, placed) = piece.flat, where[piece.id]
         place = placed.placement
         (around0, down0), (around1, down1) = flat.start, flat.end
-        numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.area_mm2)
+        numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.cut_outline.area())
         places = (math.degrees(around0), down0, math.degrees(around1), down1)
         writer.writerow(
             [piece.id, piece.order, piece.cup_no, cups[piece.order], piece.line, piece.vinyl]

@@ -9,6 +9,7 @@ from functools import partial
 from typing import Any
 
 from stripegen.errors import Where
+from stripegen.panelspec import read_panels
 from stripegen.profiles import AGREE_MM, MeasuredWall, read_profile, read_radius
 from stripegen.seamspec import DEFAULT_SEAMS, default_seams, off_the_wall, read_seams, seams_off_the_wall
 from stripegen.spec import Cup, Keepout, Misread
@@ -20,7 +21,7 @@ MISREAD_MM = 1.0
 
 _KEYS = (
     "rim", "base", "girths", "profile", "smooth", "height", "wall", "resin", "seal", "rim_clearance",
-    "base_clearance", "keepout", "seams", "colour",
+    "base_clearance", "keepout", "seams", "panels", "colour",
 )  # fmt: skip
 _ROUND = "{ diameter = 86 } or { circumference = 270.2 }"
 _GIRTH = "{ down = 14, circumference = 268 }"
@@ -38,6 +39,7 @@ def read_cup(name: str, table: Table) -> Cup | None:
         table.fault(key, right, read=read)
     given = table.values.get("seams")  # a seam that is at fault is no second fault of a keepout there
     keepouts = _read_keepouts(table, wall, {*seams, *given} if isinstance(given, Mapping) else seams)
+    panels = read_panels(table, {*seams, *given} if isinstance(given, Mapping) else seams)
     table.finish(_KEYS)
     if wall and None not in clearances and sum(clearances) >= wall.length_mm:
         table.fault(
@@ -55,6 +57,7 @@ def read_cup(name: str, table: Table) -> Cup | None:
         base_clearance_mm=clearances[1],
         keepouts=keepouts,
         seams=seams,
+        panels=panels,
         misreads=tuple(_misreads(table)),
         where=table.where,
         **({"colour": colour} if colour else {}),

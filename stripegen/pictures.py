@@ -66,11 +66,12 @@ def profile_bend(wall: Wall) -> tuple[float, float, np.ndarray]:
 
 @dataclass(frozen=True)
 class Painted:
-    """One strip as it is seen: where it lies on the cup's own wall, and its vinyl's colour."""
+    """One strip as it is seen: where it lies on the cup's own wall, its vinyl's colour, and its id in drawings."""
 
     line: str
     shape: Shape
     colour: str
+    id: str | None = None
 
 
 def painted_strips(decoration: Decoration, colour_of_role: ColourOfRole) -> list[Painted]:

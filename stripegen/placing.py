@@ -47,7 +47,7 @@ class Placed:
         if self.shared:
             return Outline(self.shared.ring)
         place = self.placement
-        return self.piece.flat.outline.moved(math.radians(place.turn_deg), place.dx_mm, place.dy_mm)
+        return self.piece.flat.cut_outline.moved(math.radians(place.turn_deg), place.dx_mm, place.dy_mm)
 
     @property
     def cut(self) -> Outline | Stroke:

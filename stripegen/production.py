@@ -249,16 +249,10 @@ def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notic
         )
         for role in job.unused_roles(order)
     ]
-    told: set[str] = set()
-    for laid in decoration.lines:
-        vinyl = job.vinyl_of(order, laid.line.vinyl)
-        if vinyl.corner_radius_mm and vinyl.name not in told:
-            told.add(vinyl.name)
-            found.append(
-                Notice(
-                    code="corner-radius",
-                    order=order.id,
-                    message=f"corner_radius of {vinyl.name} has no effect in this version: corners are cut sharp",
-                )
-            )
+    vinyls = {vinyl.name: vinyl for laid in decoration.lines for vinyl in [job.vinyl_of(order, laid.line.vinyl)]}
+    for vinyl in vinyls.values():
+        if vinyl.corner_radius_mm and (vinyl.shared_cuts or decoration.pattern.together):
+            why = "shared_cuts" if vinyl.shared_cuts else f"together on the pattern {decoration.pattern.name}"
+            message = f"corner_radius of {vinyl.name} has no effect with {why}: corners are cut sharp"
+            found.append(Notice(code="corner-radius", order=order.id, message=message))
     return found

@@ -1,12 +1,13 @@
-"""The files of a result, as bytes by name: cut files, key sheets, tables, pictures and the manifest."""
+"""The files of a result, as bytes by name: cut files, key sheets, tables and the manifest."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from stripegen.costs import Costs
-from stripegen.drawing import cut_drawing
+from stripegen.cutfile import CutFile, cut_file, job_drawings
 from stripegen.errors import Notice
 from stripegen.keysheet import key_drawing
 from stripegen.leftovers import leftovers, leftovers_toml
@@ -18,14 +19,13 @@ from stripegen.manifest import (
     manifest_head,
     pieces_csv,
     sheets_manifest,
-    to_json,
-    warning_row,
 )
 from stripegen.production import Production
 from stripegen.sheets import Sheet, sheet_notices
-from stripegen.spec import Job, Order
-from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png
-from stripegen.writers.svg import drawing_svg
+from stripegen.spec import Job
+from stripegen.writers.dxf import cut_dxf
+from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawings_pdf
+from stripegen.writers.svg import PLACES, drawing_svg
 
 Progress = Callable[[float], None] | None
 
@@ -43,7 +43,7 @@ class Result:
     missing: str | None = None
 
 
-class _Files:
+class Files:
     """Collects files; without the cairo library those that need it are left out and the reason is kept."""
 
     def __init__(self) -> None:
@@ -60,11 +60,27 @@ class _Files:
         return Result({**self.by_name, manifest_name: manifest}, manifest_name, notices, self.missing)
 
 
+@dataclass(frozen=True)
+class CutOptions:
+    """How cut files are written besides one SVG and one PDF a sheet.
+
+    `numbers_per_inch` is of the SVG files; None: millimetres. `one_file` puts all vinyls into one SVG, `one_pdf` all
+    sheets into one PDF. `test_cut` adds test pieces to each vinyl's first sheet.
+    """
+
+    numbers_per_inch: float | None = None
+    one_file: bool = False
+    one_pdf: bool = False
+    dxf: bool = False
+    test_cut: bool = False
+
+
 def sheets_result(
     command: str,
     production: Production,
     sheets: Sequence[Sheet],
     selection: object,
+    options: CutOptions = CutOptions(),
     progress: Progress = None,
     costs: Costs | None = None,
     ungrouped: Costs | None = None,
@@ -75,17 +91,27 @@ def sheets_result(
     pieces lie together: what the same pieces cost otherwise.
     """
     by_order = ungrouped is not None
-    files = _Files()
+    files = Files()
+    job = production.job
+    firsts = {sheet.vinyl.name: sheet.name for sheet in reversed(sheets)}
+    cuts = []
     for number, sheet in enumerate(sheets, 1):
-        cut = cut_drawing(
-            sheet.width_mm, sheet.length_mm, [(placed.piece.id, placed.cut) for placed in sheet.placed]
-        )
-        for name, drawing in ((sheet.name, cut), (f"{sheet.name}-key", key_drawing(sheet, by_order))):
-            files.add(f"{name}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
-            files.add(f"{name}.pdf", lambda drawing=drawing: drawing_pdf(drawing))
+        test_cut = options.test_cut and sheet.name == firsts[sheet.vinyl.name]
+        cuts.append(cut_file(sheet, job.cutter, test_cut))
+        _add_cut_file(files, cuts[-1], options)
+        key = key_drawing(sheet, by_order, cuts[-1].measured)
+        files.add(f"{sheet.name}-key.svg", lambda key=key: drawing_svg(key).encode())
+        files.add(f"{sheet.name}-key.pdf", lambda key=key: drawing_pdf(key))
         if progress:
             progress(number / len(sheets))
-    job = production.job
+    stem = sheets[0].name.partition("-")[0]
+    if options.one_pdf:
+        files.add(f"{stem}-all.pdf", lambda: drawings_pdf([cut.drawing for cut in cuts]))
+    if options.one_file:
+        for number, drawing in enumerate(job_drawings(cuts, _numbers_per_mm(options)), 1):
+            size_mm = tuple(side / _numbers_per_mm(options) for side in (drawing.width_mm, drawing.height_mm))
+            text = drawing_svg(drawing, size_mm=size_mm, places=_places(options))
+            files.by_name[f"{stem}-all-{number}.svg"] = text.encode()
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
     notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm)
@@ -100,58 +126,28 @@ def sheets_result(
         more["costs"] = costs_row(costs)
         more["grouping"] = grouping_row(costs, ungrouped) if by_order else None
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, notices, more), notices)
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, cuts, notices, more), notices)
 
 
-def preview_result(production: Production, selection: object, progress: Progress = None) -> Result:
-    """What `preview` writes: a flat picture and four sides of each order, and its spacings in the manifest.
+def _numbers_per_mm(options: CutOptions) -> float:
+    return 1.0 if options.numbers_per_inch is None else options.numbers_per_inch / 25.4
 
-    Orders that look the same share the pictures of the first of them.
-    """
-    from stripegen.previewing import preview_pictures
-    from stripegen.spacing import spacing_of, spacing_rows
 
-    files = _Files()
-    job = production.job
-    looks: dict[tuple, dict] = {}
-    for number, order in enumerate(job.orders, 1):
-        key = _look(job, order)
-        if key in looks:
-            looks[key]["orders"].append(order.id)
-            continue
-        decoration = production.decorations[order.id]
-        spacing = spacing_of(decoration)
-        pictures = preview_pictures(order.id, decoration, lambda role, order=order: _colour(job, order, role), spacing)
-        names = []
-        for part, drawing in pictures.items():
-            stem = f"preview-{order.id}-{part}"
-            files.add(f"{stem}.svg", lambda drawing=drawing: drawing_svg(drawing).encode())
-            files.add(f"{stem}.png", lambda drawing=drawing: drawing_png(drawing))
-            names += [name for name in (f"{stem}.svg", f"{stem}.png") if name in files.by_name]
-        looks[key] = {
-            "orders": [order.id],
-            "cup": order.cup,
-            "pattern": order.pattern,
-            "files": names,
-            "spacing": spacing_rows(spacing),
-        }
-        if progress:
-            progress(number / len(job.orders))
-    head = manifest_head("preview", job_name(job, selection), selection, files.by_name)
-    body = {"previews": list(looks.values()), "warnings": [warning_row(notice) for notice in production.notices]}
-    return files.result("preview.json", to_json(head | body), production.notices)
+def _places(options: CutOptions) -> int:
+    """So many decimals that a coordinate is right to a ten-thousandth of a millimetre, or better."""
+    return max(PLACES, PLACES + math.ceil(-math.log10(_numbers_per_mm(options))))
+
+
+def _add_cut_file(files: Files, cut: CutFile, options: CutOptions) -> None:
+    size_mm = cut.width_mm, cut.length_mm
+    files.add(f"{cut.name}.pdf", lambda: drawing_pdf(cut.drawing))
+    if not options.one_file:
+        drawing = cut.numbered(_numbers_per_mm(options))
+        files.by_name[f"{cut.name}.svg"] = drawing_svg(drawing, size_mm=size_mm, places=_places(options)).encode()
+    if options.dxf:
+        files.by_name[f"{cut.name}.dxf"] = cut_dxf(cut)
 
 
 def job_name(job: Job, selection: object) -> str | None:
     """What the manifest calls the job; None where options stood in place of a job file."""
     return None if selection else job.file
-
-
-def _look(job: Job, order: Order) -> tuple:
-    roles = {line.vinyl for line in job.patterns[order.pattern].lines}
-    return order.cup, order.pattern, tuple(sorted((role, _colour(job, order, role)) for role in roles))
-
-
-def _colour(job: Job, order: Order, role: str) -> tuple[str, str]:
-    vinyl = job.vinyl_of(order, role)
-    return vinyl.name, vinyl.colour

@@ -11,14 +11,18 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from stripegen.errors import Where
+
+if TYPE_CHECKING:
+    from stripegen.panelspec import Panel
 
 NOWHERE = Where("", "")
 PATHS = ("straight", "same-slant", "even-drop")
 FILM_LIMIT_MM = 2.0
 ALIKE_MM = 1e-6
+BAND_MM = 100.0
 
 
 def _check_finite(**values: float) -> None:
@@ -161,6 +165,7 @@ class Cup:
     base_clearance_mm: float | None = None
     keepouts: tuple[Keepout, ...] = ()
     seams: Mapping[str, Seam] = field(default_factory=dict)
+    panels: tuple[Panel, ...] = ()
     colour: str = "#e9e6df"
     misreads: tuple[Misread, ...] = field(default=(), compare=False, repr=False)
     where: Where = field(default=NOWHERE, compare=False)
@@ -184,6 +189,10 @@ class Cup:
             self._check_profile()
         elif self.smooth:
             raise ValueError("smooth needs a profile")
+
+    def with_panels(self, panels: tuple[Panel, ...]) -> Cup:
+        """This cup with other panels in place of its own, if there are any."""
+        return replace(self, panels=panels) if panels else self
 
     def with_seams(self, seams: Mapping[str, Seam]) -> Cup:
         """This cup with other seams laid over its own: one of the same name is replaced."""
@@ -242,6 +251,8 @@ class Vinyl:
     grain: str = "none"
     flip: bool = True
     shared_cuts: bool = False
+    cut_from_back: bool = False
+    weed: bool = False
     price_square_metre: float | None = None
     price_sheet: float | None = None
     price_roll: float | None = None
@@ -457,7 +468,7 @@ class Pattern:
 class Order:
     """So many cups of one kind with one pattern. `bindings` maps a role to a vinyl's name;
     `every_role` binds every role that is not itself the name of a vinyl of this job; `seams` replace those
-    of the cup that have the same name, or add to them."""
+    of the cup that have the same name, or add to them; `panels` replace all of the cup's."""
 
     id: str
     cup: str
@@ -466,6 +477,7 @@ class Order:
     bindings: Mapping[str, str] = field(default_factory=dict)
     every_role: str | None = None
     seams: Mapping[str, Seam] = field(default_factory=dict)
+    panels: tuple[Panel, ...] = ()
     due: datetime.date | None = None
     where: Where = field(default=NOWHERE, compare=False)
 
@@ -494,16 +506,23 @@ class Offcut:
 class Cutter:
     """What the cutter can do: how wide it cuts, and how long in one run. None: no limit is known.
 
-    `mat_mm` is the width and length of a mat that carries offcuts through it.
+    `mat_mm` is the width and length of a mat that carries offcuts through it. Pieces are cut along the feed, none so much
+    as `band_mm` farther back than one before it; each is cut on past its start by `cut_past_mm`. What is drawn is `scale`
+    times as long, across and along the feed, as it is to be cut.
     """
 
     cut_width_mm: float | None = None
     longest_run_mm: float | None = None
     mat_mm: tuple[float, float] | None = None
+    band_mm: float = BAND_MM
+    cut_past_mm: float = 0.0
+    scale: tuple[float, float] = (1.0, 1.0)
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
-        _check_above_zero(cut_width_mm=self.cut_width_mm, longest_run_mm=self.longest_run_mm)
+        _check_above_zero(cut_width_mm=self.cut_width_mm, longest_run_mm=self.longest_run_mm, band_mm=self.band_mm)
+        _check_above_zero(across=self.scale[0], along=self.scale[1])
+        _check_not_negative(cut_past_mm=self.cut_past_mm)
         limits = (self.cut_width_mm, self.longest_run_mm)
         for name, size_mm, most_mm in zip(("width", "length"), self.mat_mm or (), limits, strict=False):
             _check_above_zero(**{f"mat's {name}": size_mm})
@@ -527,8 +546,8 @@ class Job:
     offcuts: tuple[Offcut, ...] = ()
 
     def cup_of(self, order: Order) -> Cup:
-        """The cup of an order, with the order's own seams laid over those that the cup has."""
-        return self.cups[order.cup].with_seams(order.seams)
+        """The cup of an order, with the order's own seams laid over those that the cup has, and its own panels."""
+        return self.cups[order.cup].with_seams(order.seams).with_panels(order.panels)
 
     def vinyl_of(self, order: Order, role: str) -> Vinyl | None:
         """The vinyl that an order cuts a line of this role from; None where nothing binds it."""

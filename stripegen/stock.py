@@ -55,7 +55,8 @@ def _stock(size: SheetSize | Offcut | Vinyl, vinyl: Vinyl, cutter: Cutter) -> St
     return Stock(
         width_mm=width_mm,
         length_mm=length_mm,
-        margin_mm=vinyl.margin_mm,
+        # the frame round the pieces takes a gap more, so that it lies no nearer to the edge than they would
+        margin_mm=vinyl.margin_mm + vinyl.weed * vinyl.piece_gap_mm,
         gap_mm=vinyl.piece_gap_mm,
         by_cutter=(width_mm, length_mm) != (size.width_mm, whole_mm),
     )

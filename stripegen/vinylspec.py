@@ -12,6 +12,7 @@ from stripegen.units import ROLL_LIMIT_MM, is_share, parse_share
 _KEYS = (
     "colour", "width", "length", "margin", "piece_gap", "grain", "flip", "price", "stretch",
     "min_width", "corner_radius", "thickness", "length_left", "quantity", "sizes", "shared_cuts",
+    "cut_from_back", "weed",
 )  # fmt: skip
 
 
@@ -26,6 +27,8 @@ def read_vinyl(name: str, table: Table) -> Vinyl | None:
         "grain": table.choice("grain", ("none", "cup", "strip"), "none"),
         "flip": table.boolean("flip", True),
         "shared_cuts": table.boolean("shared_cuts", False),
+        "cut_from_back": table.boolean("cut_from_back", False),
+        "weed": table.boolean("weed", False),
         "stretch": table.read("stretch", _parse_stretch, 0.005),
         "min_width_mm": table.length("min_width", 1.0),
         "corner_radius_mm": table.length("corner_radius", 0.0),

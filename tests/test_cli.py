@@ -50,6 +50,15 @@ def test_every_piece_is_written_once(command, job_file, tmp_path):
     assert "tightness" in result.output and "waste" in result.output
 
 
+def test_preview_tells_dimensions_if_asked(tmp_path):
+    cup = ["--cup", "tall-tapered", "--pattern", "seam-stripes", "--vinyl", "matt-black"]
+    run("preview", *cup, "-o", tmp_path / "plain")
+    run("preview", *cup, "--dimensions", "-o", tmp_path / "told")
+    for part, text in (("sides", ">height 160<"), ("flat", ">seam 6<")):
+        plain, told = ((tmp_path / folder / f"preview-one-{part}.svg").read_text() for folder in ("plain", "told"))
+        assert text in told and text not in plain
+
+
 def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
     out = tmp_path / "out"
     result = run("preview", job_file, "-o", out)
@@ -57,10 +66,37 @@ def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
     manifest = json.loads((out / "preview.json").read_text())
     expected = {f"preview-{order}-{part}{end}" for order in ("R-31", "R-32") for part in ("flat", "sides")
                 for end in (".svg", ".png")}  # fmt: skip
-    assert set(manifest["files"]) == expected
+    assert set(manifest["files"]) == expected | {"preview.html"}
     for name in expected:
         head = (out / name).read_bytes()[:8]
         assert head.startswith(b"\x89PNG" if name.endswith(".png") else b"<?xml")
+
+
+CLOSE = ["--cup", "short-straight", "--pattern", "candy", "--vinyl", "matt-black"]
+
+
+@pytest.mark.parametrize("command", ["preview", "check"])
+def test_lines_nearer_than_asked_for_are_told(command, tmp_path):
+    out = ["-o", tmp_path / "out"] if command == "preview" else []
+    assert "come within" not in run(command, *CLOSE, *out).stderr
+    for length in ("200 mm", "8in", "200"):
+        result = run(command, *CLOSE, *out, "--min-gap", length)
+        assert result.exit_code == 0
+        (told,) = [line for line in result.stderr.splitlines() if "broad" in line and "come within" in line]
+        assert told.startswith("warning: one broad: ") and "the least gap asked for" in told
+    if command == "preview":
+        manifest = json.loads((tmp_path / "out" / "preview.json").read_text())
+        assert [warning["code"] for warning in manifest["warnings"]] == ["too-close"]
+        assert set(manifest["previews"][0]["spacing"]) == {
+            "levels", "meridians", "openings", "pairs", "evenness", "clearances", "crossings",
+        }  # fmt: skip
+        assert "Along the wall between neighbours" in result.stdout
+
+
+@pytest.mark.parametrize("length", ["wide", "-3", "3 feet", "20%"])
+def test_what_is_no_least_gap_is_refused(length, job_file):
+    result = run("check", job_file, "--min-gap", length)
+    assert result.exit_code == 2 and "--min-gap" in result.stderr and "must" in result.stderr
 
 
 def test_check_writes_nothing(job_file, tmp_path):

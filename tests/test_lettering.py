@@ -16,6 +16,7 @@ from stripegen.lettering import (
     picture_head,
     text_box,
     text_width_mm,
+    wrapped,
 )
 
 WORDS = st.text(st.characters(min_codepoint=33, max_codepoint=126), min_size=1, max_size=40)
@@ -72,3 +73,21 @@ def test_a_long_title_is_made_to_fit():
     head = picture_head("W" * 90, "w" * 200, [("m" * 64, "#ffffff")], 210.0)
     page = shapely.box(0, 0, 210, head.bottom_mm + 1)
     assert all(page.covers(text_box(item)) for item in head.items if isinstance(item, TextItem))
+
+
+TEXTS = st.text(st.sampled_from("ab-MW. 10"), max_size=60)
+
+
+@given(TEXTS, st.floats(6.0, 60.0))
+def test_a_wrapped_text_is_all_there_in_lines_that_fit(text, room):
+    lines = wrapped(text, 2.0, room)
+    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+    assert all(text_width_mm(line, 2.0) <= room and line == line.strip() for line in lines)
+    if text_width_mm(" ".join(text.split()), 2.0) <= room:
+        assert lines == [" ".join(text.split())]
+
+
+def test_a_wrapped_text_breaks_at_spaces_and_after_hyphens():
+    room = text_width_mm("sheet-navy-", 3.0)
+    assert wrapped("3 on sheet-navy-blue-1", 3.0, room) == ["3 on sheet-", "navy-blue-1"]
+    assert wrapped("joint at the back", 3.0, text_width_mm("the back", 3.0)) == ["joint at", "the back"]

@@ -102,7 +102,7 @@ def test_vinyls_are_rolls_and_sheets_with_and_without_grain():
     assert {vinyl.grain for vinyl in vinyls} == {"none", "cup", "strip"}
     assert {vinyl.length_mm is None for vinyl in vinyls} == {True, False}
     assert all((vinyl.price_sheet is None) != (vinyl.price_square_metre is None) for vinyl in vinyls)
-    assert all(vinyl.corner_radius_mm == 0 for vinyl in vinyls)
+    assert all(vinyl.corner_radius_mm == 0.4 for vinyl in vinyls)
     assert len({vinyl.colour for vinyl in vinyls}) == len(vinyls)
 
 

@@ -21,7 +21,7 @@ from shapely import points as points_of
 from stripegen.drawing import Drawing, Gradient, GroupItem, PathItem, Stop, TextItem
 from stripegen.errors import StripegenError
 from stripegen.outline import ArcEdge, LineEdge, Outline, Ring
-from stripegen.writers.pdf import CairoMissing, cut_pdf, drawing_pdf, drawing_png
+from stripegen.writers.pdf import CairoMissing, cut_pdf, drawing_pdf, drawing_png, drawings_pdf
 
 MM = 25.4 / 72  # of a point
 laws = settings(deadline=None, max_examples=40)
@@ -258,3 +258,18 @@ def test_cairo_is_loaded_only_when_a_page_is_written():
     code = "import sys, stripegen.writers.pdf\nprint([m for m in sys.modules if 'cairo' in m])"
     assert run(code).decode().strip() == "[]"
     assert issubclass(CairoMissing, StripegenError)
+
+
+def test_several_drawings_are_pages_each_of_its_own_size():
+    sizes = [(210.0, 297.0), (123.4, 56.7), (297.0, 210.0)]
+    data = drawings_pdf(
+        [
+            Drawing(width, height, (TextItem(text=f"page {number}", x_mm=20, y_mm=20, size_mm=5),))
+            for number, (width, height) in enumerate(sizes, 1)
+        ]
+    )
+    pages = PdfReader(io.BytesIO(data)).pages
+    for page, (width, height) in zip(pages, sizes, strict=True):
+        assert float(page.mediabox.width) / 72 * 25.4 == pytest.approx(width, abs=1e-3)
+        assert float(page.mediabox.height) / 72 * 25.4 == pytest.approx(height, abs=1e-3)
+    assert [page.extract_text().strip() for page in pages] == ["page 1", "page 2", "page 3"]

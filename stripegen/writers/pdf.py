@@ -8,8 +8,9 @@ put in, is left out. cairo keeps a page's coordinates to 1/256 point, so that no
 
 from __future__ import annotations
 
+import io
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from types import ModuleType
 
 from stripegen.drawing import Drawing, cut_drawing
@@ -51,16 +52,40 @@ def drawing_pdf(drawing: Drawing) -> bytes:
     ------
     CairoMissing    if cairo can't be loaded
     """
+    return drawings_pdf([drawing])
+
+
+def drawings_pdf(drawings: Sequence[Drawing]) -> bytes:
+    """Drawings as the pages of one PDF, each at its own true size.
+
+    Raises
+    ------
+    CairoMissing    if cairo can't be loaded
+    """
     surface = _surfaces()
+    output = io.BytesIO()
+    document = None
 
-    class Undated(surface.PDFSurface):
+    class Page(surface.PDFSurface):
         def _create_surface(self, width, height):
-            made = super()._create_surface(width, height)
-            # an empty date leaves the line out; cairo would write the present time
-            made[0].set_metadata(surface.cairo.PDF_METADATA_CREATE_DATE, "")
-            return made
+            nonlocal document
+            if document is None:
+                document = surface.cairo.PDFSurface(self.output, width, height)
+                # an empty date leaves the line out; cairo would write the present time
+                document.set_metadata(surface.cairo.PDF_METADATA_CREATE_DATE, "")
+            else:
+                document.set_size(width, height)
+            return document, width, height
 
-    return Undated.convert(_svg(drawing))
+        def finish(self):
+            document.show_page()
+
+    for drawing in drawings:
+        Page.convert(_svg(drawing), write_to=output)
+    if document is None:
+        raise ValueError("a PDF needs a page")
+    document.finish()
+    return output.getvalue()
 
 
 def drawing_png(drawing: Drawing, pixels_per_mm: float = 4.0) -> bytes:
