@@ -17,7 +17,7 @@ import numpy as np
 from stripegen.crossing import level_t, upright_t
 from stripegen.curves import QUARTER, Beside, Curve, Parallel, Round, Straight
 from stripegen.errors import GeometryError
-from stripegen.fitting import evened, fitted, ways_along
+from stripegen.fitting import evened, fitted
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge, Point
 from stripegen.planecurves import PlaneCurve, plane_curve
 from stripegen.shapes import Edge
@@ -26,6 +26,7 @@ from stripegen.surface import Frustum
 
 STRAIGHT_SLOPE = 1e-10  # a parallel of a wall that tapers less is straight, near enough
 
+WITHIN = 1e-4  # of the way from a place of an edge to its middle: on the edge's side of a mitre there
 FULL_SWEEP = 2 * math.pi - 1e-9  # an arc that sweeps more is none
 
 FlatEdges = list[LineEdge | ArcEdge | CubicEdge]
@@ -116,13 +117,13 @@ class Followed:
         if beside:
             place = self.flats[beside[0]].beside(np.array([t]), beside[1])[0]
         else:
-            place = self._laid(edge.curve, np.array([t]), self._leg_of(edge))[0]
+            place = self._laid(edge.curve, np.array([t]), self._leg_at(edge, t))[0]
         return float(place[0]), float(place[1])
 
     def way(self, edge: Edge, t: float) -> float:
         """The direction at a place of an edge that runs along the centre line, as an angle from +y towards +x."""
         side = self._side(edge)
-        leg = side[0] if side else self._leg_of(edge)
+        leg = side[0] if side else self._leg_at(edge, t)
         if not side:
             around, down = (np.atleast_1d(value) for value in edge.curve.at(t))
             t = float(self.legs[leg].beside(around, down)[0][0])
@@ -140,31 +141,26 @@ class Followed:
             return self._in_parts(
                 edge,
                 lambda t: flat.beside(t, distance),
-                lambda t0, t1: lambda t: flat.at(t)[1] + back,
+                lambda t: flat.at(t)[1] + back,
                 self.legs[leg].curve.bends_t(edge.t0, edge.t1),
                 (start, end),
             )
-        leg = self._leg_of(edge)
-        if isinstance(self.legs[leg].curve, Parallel) and not len(self.mitres):
+        if isinstance(self.legs[0].curve, Parallel) and not len(self.mitres):
             ready = self._beside_a_parallel(edge, start, end)
             if ready:
                 return ready
 
         # its corners are those of the edges that it meets, from which it may be off where the strip is strained
-        off = [np.array(known) - self._laid(edge.curve, np.array([t]), None)[0] for known, t in ((start, edge.t0), (end, edge.t1))]
+        off = np.array([start, end]) - self._laid(edge.curve, np.array([edge.t0, edge.t1]), None)
 
         def points(t: np.ndarray) -> np.ndarray:
             share = ((t - edge.t0) / (edge.t1 - edge.t0))[:, None]
             return self._laid(edge.curve, t, None) + (1 - share) * off[0] + share * off[1]
 
         stops = edge.curve.bends_t(edge.t0, edge.t1) + self._mitres_on(edge)
-        return self._in_parts(
-            edge, points, lambda t0, t1: ways_along(points, t0, t1), stops, (start, end), rough=True
-        )
+        return self._in_parts(edge, points, None, stops, (start, end))
 
-    def _in_parts(
-        self, edge: Edge, points, ways, stops: Sequence[float], ends: tuple[Point, Point], rough: bool = False
-    ) -> FlatEdges:
+    def _in_parts(self, edge: Edge, points, ways, stops: Sequence[float], ends: tuple[Point, Point]) -> FlatEdges:
         """An edge fitted part by part between the places where it is not smooth."""
         low, high = min(edge.t0, edge.t1), max(edge.t0, edge.t1)
         slack = 1e-6 * (high - low)
@@ -173,7 +169,7 @@ class Followed:
         corners = [ends[0], *(tuple(map(float, points(np.array([t]))[0])) for t in places[1:-1]), ends[1]]
         found: FlatEdges = []
         for number, (t0, t1) in enumerate(pairwise(places)):
-            found += fitted(points, ways(t0, t1), t0, t1, corners[number], corners[number + 1], rough)
+            found += fitted(points, ways, t0, t1, corners[number], corners[number + 1])
         return found
 
     def _beside_a_parallel(self, edge: Edge, start: Point, end: Point) -> FlatEdges | None:
@@ -199,11 +195,12 @@ class Followed:
                 return number, edge.curve.distance_mm - own_mm
         return None
 
-    def _leg_of(self, edge: Edge) -> int:
-        """The leg over whose way round the middle of an edge lies."""
+    def _leg_at(self, edge: Edge, t: float) -> int:
+        """The leg over whose way round an edge lies at t; at a mitre that on the edge's own side of it."""
         if not len(self.mitres):
             return 0
-        return int(self._legs_at(np.atleast_1d(edge.curve.at((edge.t0 + edge.t1) / 2)[0]))[0])
+        within = t + WITHIN * ((edge.t0 + edge.t1) / 2 - t)
+        return int(self._legs_at(np.atleast_1d(edge.curve.at(within)[0]))[0])
 
     def _legs_at(self, around: np.ndarray) -> np.ndarray:
         return np.searchsorted(self.mitres, around if self.rightward else -around)

@@ -236,11 +236,12 @@ def _chevron(line: Chevron, site: Site, turn_rad: float) -> Course:
     start = site.around_rad(line.start, top) + turn_rad
     joint = site.around_rad(line.joint, top)
     first = start + step * round((joint - start) / step)  # the upper point nearest to the joint
-    legs = []
-    for number in range(line.points):
-        upper, lower, following = (first + step * (number + share) for share in (0.0, 0.5, 1.0))
-        legs.append(_leg(line.path, site, (upper, top), (lower, bottom), "upright"))
-        legs.append(_leg(line.path, site, (lower, bottom), (following, top), "upright"))
+    lower, following = first + step / 2, first + step
+    pair = (
+        _leg(line.path, site, (first, top), (lower, bottom), "upright"),
+        _leg(line.path, site, (lower, bottom), (following, top), "upright"),
+    )
+    legs = [replace(leg, curve=leg.curve.turned(step * number)) for number in range(line.points) for leg in pair]
     return Course(tuple(legs), closed=True, overlap_mm=line.overlap_mm, stripe_mm=line.width_mm)
 
 

@@ -75,12 +75,12 @@ class Curve(ABC):
             return []
         t = np.linspace(low, high, BEND_STEPS + 1)
         downs = np.asarray(self.at(t)[1])
+        known = np.isfinite(downs)  # not past the point to which the wall tapers
         found = []
         for bend in self.wall.bends_mm:
             above = downs < bend
-            found += [
-                self._level_between(t[n], t[n + 1], bend) for n in np.flatnonzero(above[:-1] != above[1:])
-            ]
+            crosses = (above[:-1] != above[1:]) & known[:-1] & known[1:]
+            found += [self._level_between(t[n], t[n + 1], bend) for n in np.flatnonzero(crosses)]
         return sorted(found)
 
     def _level_between(self, low: float, high: float, down_mm: float) -> float:
@@ -248,7 +248,7 @@ class Beside(Curve):
     def along(self, t):
         place = self._square(t)
         for mend in self.mends:
-            place = mend.over(t, *place)
+            place = mend.over(t, self._from_rad, *place)
         return place
 
     def _square(self, t):
@@ -258,9 +258,14 @@ class Beside(Curve):
 
     @property
     def mends(self) -> tuple[Mend, ...]:
-        if self._mends is None:
-            object.__setattr__(self, "_mends", _mends_of(self) if self.wall.bends_mm else ())
+        """The parts followed section by section, their places round the cup counted from the base's own."""
+        if self._mends is None:  # worked out once for copies further round
+            object.__setattr__(self, "_mends", _mends_of(self.turned(-self._from_rad)) if self.wall.bends_mm else ())
         return self._mends
+
+    @property
+    def _from_rad(self) -> float:
+        return getattr(self.base, "around_rad", 0.0)
 
     def is_torn(self, t0: float, t1: float) -> bool:
         """Whether it is nowhere on some part between two places."""

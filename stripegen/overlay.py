@@ -38,7 +38,8 @@ def overlay(keep: Sequence[Shape], cut: Sequence[Shape] = ()) -> list[Shape]:
     if not polygons:
         return []
     tracer = Tracer([*keep, *cut])
-    return [_shape(tracer, polygon) for polygon in sorted(polygons, key=lambda part: part.bounds)]
+    shapes = (_shape(tracer, polygon) for polygon in sorted(polygons, key=lambda part: part.bounds))
+    return [shape for shape in shapes if shape]
 
 
 def _union(shapes: Sequence[Shape]) -> shapely.Geometry:
@@ -52,12 +53,22 @@ def _is_speck(polygon: shapely.Polygon) -> bool:
     return polygon.area < max(SPECK_MM2, polygon.length / 2 * SPECK_MM)
 
 
-def _shape(tracer: Tracer, polygon: shapely.Polygon) -> Shape:
+def _shape(tracer: Tracer, polygon: shapely.Polygon) -> Shape | None:
+    """A polygon as a shape; None where nothing is left of a sliver once its corners are solved for."""
     holes = [ring for ring in polygon.interiors if not _is_speck(shapely.Polygon(ring))]
     shape = Shape(_loop(tracer, polygon.exterior), tuple(_loop(tracer, ring) for ring in holes))
+    outer, *inner = (_encloses(trace.points) for trace in shape.traces)
+    if not outer:
+        return None
+    if not all(inner):
+        shape = Shape(shape.outer, tuple(hole for hole, is_one in zip(shape.holes, inner, strict=True) if is_one))
     if not shape.polygon.is_valid:
         raise GeometryError("its cut edges lie so close together that no sound shape is left: move it a bit")
     return shape
+
+
+def _encloses(points: np.ndarray) -> bool:
+    return len(points) > 2 and not _is_speck(shapely.Polygon(points))
 
 
 def _loop(tracer: Tracer, ring: shapely.LinearRing) -> Loop:

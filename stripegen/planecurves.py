@@ -16,9 +16,11 @@ import numpy as np
 from numpy.polynomial import legendre
 
 from stripegen.curves import Curve, Parallel, Straight
+from stripegen.errors import GeometryError
 
 ORDER = 12
 PANEL_MM = 10.0
+PAST = 0.5  # of a panel: so far past its ends a curve is still told by them
 STRAIGHT = 1e-12  # a parallel that bends less, in 1/mm, is straight
 
 
@@ -108,6 +110,8 @@ class _Panels(PlaneCurve):
         at = np.clip(np.searchsorted(self.stops, t, side="right") - 1, 0, len(self.stops) - 2)
         low, high = self.stops[at], self.stops[at + 1]
         x = (2 * t - low - high) / (high - low)
+        if (np.abs(x) > 1 + 2 * PAST).any():
+            raise GeometryError("it is too wide for so bent a way: its edges reach too far past its ends")
         values = np.einsum("nk,nkc->nc", legendre.legvander(x, ORDER), self.terms[at])
         return values[:, :2], values[:, 2]
 

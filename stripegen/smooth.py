@@ -138,7 +138,10 @@ class _Profile:
         at = np.clip(np.searchsorted(self.lengths, down, side="right") - 1, 0, len(self.grid) - 2)
         drop = np.interp(down, self.lengths, self.grid)
         for _ in range(4):
-            drop = drop + (down - self._length(drop, at)) / self.pace(drop)
+            step = (down - self._length(drop, at)) / self.pace(drop)
+            drop = drop + step
+            if np.all(np.abs(step) < 1e-9):  # the next would be its square
+                break
         return np.clip(drop, 0.0, self.knots[-1])
 
     def down_at(self, drop: np.ndarray) -> np.ndarray:
@@ -151,6 +154,7 @@ class _Profile:
         inside = self.grid[at][..., None] + half * (1 + _NODES)
         return self.lengths[at] + np.sum(half * _WEIGHTS * self.pace(inside), axis=-1)
 
+    @cached_property
     def tables(self) -> tuple[_Table, _Table, _Table]:
         """Radius, drop below the rim's plane, and the integral of 1 / radius."""
         length = float(self.lengths[-1])
@@ -198,7 +202,7 @@ class SmoothWall(Wall):
     _rays: dict = field(init=False, compare=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        radius, drop, summed = _profile(self.points, self.coat_mm).tables()
+        radius, drop, summed = _profile(self.points, self.coat_mm).tables
         self.__dict__.update(_radius=radius, _drop=drop, _sum=summed)
 
     @classmethod

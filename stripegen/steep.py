@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -115,7 +116,7 @@ class _Stretch:
         return a, v + self.start_mm, way - self.part.slope * (a - crossing.around_rad)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Join:
     """From one stretch, which meets the bend at `first`, to the next, which does at `second`, between t0 and t1."""
 
@@ -128,10 +129,10 @@ class _Join:
 
     def along(self, t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         share, rows = (t - self.t0) / (self.t1 - self.t0), self._rows(t)
-        headings = [float(_place(part.along, end)[2]) for part, end in ((self.before, self.t0), (self.after, self.t1))]
+        first, last = self._headings
         early = share < 0.5
-        around = np.where(early, rows[0][0] + self._off() * share, rows[1][0] - self._off() * (1 - share))
-        return around, np.where(early, rows[0][1], rows[1][1]), headings[0] + share * (headings[1] - headings[0])
+        around = np.where(early, rows[0][0] + self._off * share, rows[1][0] - self._off * (1 - share))
+        return around, np.where(early, rows[0][1], rows[1][1]), first + share * (last - first)
 
     def speed(self, t: np.ndarray) -> np.ndarray:
         half = (self.t1 - self.t0) / 2
@@ -140,13 +141,19 @@ class _Join:
         for part, at, share, row in zip((self.before, self.after), self._places(t), shares, self._rows(t), strict=True):
             _, down, heading = row
             pace = share * part.speed(at)
-            across = self.before.base.wall.radius_mm(down) * self._off() / (self.t1 - self.t0)
+            across = self.before.base.wall.radius_mm(down) * self._off / (self.t1 - self.t0)
             found.append(np.hypot(pace * np.sin(heading) + across, pace * np.cos(heading)))
         return np.where(t - self.t0 < half, *found)
 
+    @cached_property
+    def _headings(self) -> tuple[float, float]:
+        """At the start and at the end."""
+        return _place(self.before.along, self.t0)[2], _place(self.after.along, self.t1)[2]
+
+    @cached_property
     def _off(self) -> float:
         """How far round the cup the stretches miss each other at the bend."""
-        return float(_place(self.after.along, self.second)[0] - _place(self.before.along, self.first)[0])
+        return _place(self.after.along, self.second)[0] - _place(self.before.along, self.first)[0]
 
     def _places(self, t: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """The places on both stretches that belong to a place of the join, half of which lies on each."""
@@ -168,15 +175,15 @@ class Mend:
     def is_torn(self) -> bool:
         return not self.parts
 
-    def over(self, t, *place):
-        """Around, down and heading at t: as given outside this part."""
+    def over(self, t, from_rad: float, *place):
+        """Around, down and heading at t, so far round the cup: as given outside this part."""
         at, held = self._held(t)
         if at is None:
             return place
         found = [np.array(np.broadcast_to(value, np.shape(t)), dtype=float).ravel() for value in place]
         for number, own in held:
-            new = self.parts[number].along(at[own]) if self.parts else (math.nan,) * 3
-            for value, part in zip(found, new, strict=True):
+            around, down, heading = self.parts[number].along(at[own]) if self.parts else (math.nan,) * 3
+            for value, part in zip(found, (from_rad + around, down, heading), strict=True):
                 value[own] = part
         return tuple(value.reshape(np.shape(t)) if np.ndim(t) else float(value[0]) for value in found)
 
@@ -195,7 +202,7 @@ class Mend:
             return None, []
         at = np.ravel(np.asarray(t, dtype=float))
         part = np.searchsorted(self.stops, at) - 1
-        part[at >= self.stops[-1]] = -1
+        part[~(at < self.stops[-1])] = -1  # NaN too
         held = np.unique(part[part >= 0])
         return (at, [(int(number), part == number) for number in held]) if len(held) else (None, [])
 

@@ -8,7 +8,11 @@ from anywall_lines import tool_pieces
 from turned_cups import SECTIONS, cup_through
 
 from stripegen.charts import Followed
+from stripegen.errors import GeometryError
 from stripegen.flat import half_way
+from stripegen.planecurves import plane_curve
+from stripegen.sections import SectionWall
+from stripegen.slants import EvenDrop
 from stripegen.spec import Down, Vertical
 
 
@@ -40,3 +44,11 @@ def test_a_stripe_beside_a_meridian_is_straight_on_each_section_and_turns_at_the
             along = [math.sqrt(far**2 - distance**2) for far in apex]
             length += abs(along[1] - along[0])
         assert piece.cut_mm == pytest.approx(length, abs=3e-5)
+
+
+def test_a_curve_laid_flat_is_not_told_far_past_its_ends():
+    curve = EvenDrop(SectionWall.through([(36, 140), (30, 90), (25, 0)]), 0.0, 20.0, 2.0, 60.0)
+    flat = plane_curve(curve, 0.0, 1.0)
+    assert np.isfinite(flat.beside(np.array([-0.2, 1.2]), 3.0)).all()
+    with pytest.raises(GeometryError, match="too wide for so bent a way"):
+        flat.beside(np.array([0.5, 3.0]), 3.0)

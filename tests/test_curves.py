@@ -14,6 +14,7 @@ from strategies import CUPS
 from stripegen.carrying import carried
 from stripegen.curves import Beside, Parallel, Round, Straight
 from stripegen.errors import GeometryError
+from stripegen.sections import SectionWall
 from stripegen.slants import EvenDrop, SameSlant
 from stripegen.surface import Frustum
 
@@ -232,3 +233,14 @@ def test_a_carried_curve_is_at_the_same_places_on_another_coat(name, kind):
     chain = shapely.LineString(flat(*moved.at(np.linspace(t0, t1, 6001))))
     points = shapely.points(flat(*aside.at(t[20:80:4])))
     assert np.abs(shapely.distance(chain, points) - 1.5).max() < 1e-4
+
+
+def test_bends_are_crossed_only_where_a_curve_is():
+    """Up over the rim this wall runs to a point, past which a way straight up is nowhere."""
+    wall = SectionWall.through([(59, 91), (74, 67), (58, 36), (70, 16), (71, 0)])
+    way = Straight(wall, 0.0, 50.0, math.pi)
+    for curve in (way, carried(way, wall.coated(2.0))):
+        found = curve.bends_t(-640.0, 640.0)
+        assert found == sorted(found)
+        downs = curve.at(np.array(found))[1]
+        assert downs == pytest.approx(curve.wall.bends_mm[::-1], abs=1e-9)

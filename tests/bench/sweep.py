@@ -60,7 +60,7 @@ def main() -> None:
         began = time.perf_counter()
         wrong, faults = try_case(seed)
         times.append((time.perf_counter() - began, seed))
-        refused.update(re.sub(r"[-\d.]+", "#", fault.partition(", ")[2]) for fault in faults)
+        refused.update(re.sub(r"[-\d.]+", "#", re.sub("^on cup [^,]*, ", "", fault)) for fault in faults)
         if wrong:
             wrong_seeds += 1
             print(f"seed {seed}:", *wrong[:3], sep="\n  ")
