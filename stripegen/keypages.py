@@ -1,0 +1,304 @@
+"""A key as one drawing at true size, and as pages of paper: the sheet in tiles that overlap, then its list."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import shapely
+
+from stripegen.drawing import Drawing, GroupItem, Item, PathItem
+from stripegen.keylist import BETWEEN_MM, column_height, column_items, columns_in, in_columns, list_blocks
+from stripegen.keymarks import HEIGHTS_MM, inside_labels
+from stripegen.keysheet import EDGE, INK, PAPER, Key, arrow, body_items, chip, placed_on, scale_bar, words
+from stripegen.outline import Ring, Stroke
+from stripegen.strokefont import in_lines, text_width
+from stripegen.workpages import PAPERS_MM
+
+MARGIN_MM = 9.0
+OVERLAP_MM = 8.0
+TITLE_MM, FACTS_MM = 3.6, 2.0
+HEAD_MM = 20.0
+LEAST_WIDTH_MM = 180.0
+MOST_TILES = 6  # more begin with a page that shows them all
+
+Box = tuple[float, float, float, float]
+
+
+def key_drawing(key: Key) -> Drawing:
+    """The sheet at true size below a title, with the list under it."""
+    x0, y0, x1, y1 = key.bounds
+    width = max(x1 - x0, LEAST_WIDTH_MM) + 2 * MARGIN_MM
+    room = width - 2 * MARGIN_MM
+    head, bottom = _head(key, MARGIN_MM, MARGIN_MM, room, 0.0)
+    dx, dy = MARGIN_MM - x0, bottom + 2.0 - y0
+    top = dy + y1 + 4.0
+    count, wide = columns_in(room)
+    columns = in_columns(list_blocks(key, wide), count, math.inf)
+    items: list[Item] = [_ground(width, top + max(map(column_height, columns)) + MARGIN_MM), *head]
+    items += placed_on(body_items(key, key.labels), 0.0, dx, dy)
+    for number, column in enumerate(columns):
+        items += column_items(column, MARGIN_MM + number * (wide + BETWEEN_MM), top)
+    return Drawing(width, top + max(map(column_height, columns)) + MARGIN_MM, tuple(items))
+
+
+@dataclass(frozen=True)
+class Tile:
+    """A page's part of the turned sheet, and its place in the grid."""
+
+    row: int
+    column: int
+    box: Box
+
+
+@dataclass(frozen=True)
+class Tiling:
+    """How a sheet lies on pages: turned by so much, and the parts that hold something."""
+
+    turn_deg: float
+    rows: int
+    columns: int
+    tiles: tuple[Tile, ...]
+
+
+def tiling(key: Key, paper: str) -> Tiling:
+    """The sheet upright, or turned by a quarter where that needs fewer pages."""
+    return min((_tiling(key, turn, *_field(paper)) for turn in (0.0, 90.0)), key=lambda each: len(each.tiles))
+
+
+def _field(paper: str) -> tuple[float, float]:
+    """How much of a sheet a page holds."""
+    width, height = PAPERS_MM[paper]
+    return width - 2 * MARGIN_MM, height - 2 * MARGIN_MM - HEAD_MM
+
+
+def _tiling(key: Key, turn_deg: float, width: float, height: float) -> Tiling:
+    x0, y0, x1, y1 = _turned_bounds(key, turn_deg)
+    columns, rows = (
+        max(1, math.ceil((long - OVERLAP_MM) / (room - OVERLAP_MM) - 1e-9)) for long, room in ((x1 - x0, width), (y1 - y0, height))
+    )
+    full = _full_boxes(key, turn_deg)
+    found = []
+    for row in range(rows):
+        for column in range(columns):
+            x, y = x0 + column * (width - OVERLAP_MM), y0 + row * (height - OVERLAP_MM)
+            # what lies in the strip that two pages share is whole on one of them
+            own = shapely.box(
+                x + (OVERLAP_MM / 2 if column else 0), y + (OVERLAP_MM / 2 if row else 0),
+                x + width - OVERLAP_MM / 2, y + height - OVERLAP_MM / 2,
+            )  # fmt: skip
+            if full.query(own, predicate="intersects").size:
+                found.append(Tile(row, column, (x, y, min(x + width, x1), min(y + height, y1))))
+    return Tiling(turn_deg, rows, columns, tuple(found))
+
+
+def _turned_bounds(key: Key, turn_deg: float) -> Box:
+    return _turned_box(key.bounds, turn_deg)
+
+
+def _turned_box(box: Box, turn_deg: float) -> Box:
+    """A box turned about (0, 0) by 0, 90 or -90 degrees."""
+    x0, y0, x1, y1 = box
+    return {0: box, 90: (-y1, x0, -y0, x1), -90: (y0, -x1, y1, -x0)}[round(turn_deg)]
+
+
+def _full_boxes(key: Key, turn_deg: float) -> shapely.STRtree:
+    """Bounds of all that is on the turned sheet."""
+    boxes = [each.outline.bounds() for each in key.sheet.placed] + [outline.bounds() for outline in key.measured.values()]
+    boxes += [label.box.bounds for label in key.labels if label.points_at]
+    return shapely.STRtree([shapely.box(*_turned_box(box, turn_deg)) for box in boxes])
+
+
+def key_pages(key: Key, paper: str = "a4") -> list[Drawing]:
+    """The pages, of "a4" or "letter" paper: the sheet at true size in tiles, then the list.
+
+    More than MOST_TILES tiles begin with the whole sheet on one page, scaled down; it is without tiles where every mark
+    stands in its piece there, large enough to read.
+    """
+    return _Pages(key, paper).drawings()
+
+
+class _Pages:
+    """The pages of a key on their way: each page's items, and what its head says of it."""
+
+    def __init__(self, key: Key, paper: str):
+        self.key = key
+        self.width_mm, self.height_mm = PAPERS_MM[paper]
+        self.field_mm = _field(paper)
+        self.tiling = tiling(key, paper)
+        self.turn_deg = self.tiling.turn_deg
+        self.pages: list[tuple[list[Item], str, Tile | None]] = []
+        self.top_mm = MARGIN_MM + HEAD_MM
+
+    def drawings(self) -> list[Drawing]:
+        tiles, left_mm = self.tiling.tiles, 0.0
+        if len(tiles) > MOST_TILES:
+            needed, turn_deg = self.whole()
+            if not needed:
+                tiles, self.turn_deg = (), turn_deg
+        body = placed_on(body_items(self.key, self.key.labels), self.tiling.turn_deg, 0.0, 0.0) if tiles else []
+        bounds = [_bounds(item) for item in body]
+        for tile in tiles:
+            self.pages.append((self.tile(tile, body, bounds), "1 : 1", tile))
+        if len(tiles) == 1:
+            left_mm = self.field_mm[1] - (tiles[0].box[3] - tiles[0].box[1]) - 4.0
+        self.list(left_mm)
+        return [self.page(*page, number) for number, page in enumerate(self.pages, 1)]
+
+    def page(self, items: list[Item], scale: str, tile: Tile | None, number: int) -> Drawing:
+        told = f"page {number} of {len(self.pages)}"
+        right = self.width_mm - MARGIN_MM
+        room = self.width_mm - 2 * MARGIN_MM - 40.0
+        head, _ = _head(self.key, MARGIN_MM, MARGIN_MM, room, self.turn_deg, lines=1, scale=scale)
+        head += words(told, right, MARGIN_MM + TITLE_MM, 2.4, "end")
+        if scale:
+            head += words(scale, right, MARGIN_MM + 9.0, 2.4, "end")
+        if tile and len(self.tiling.tiles) > 1:
+            head += self.map(tile, right - 16.0)
+        return Drawing(self.width_mm, self.height_mm, (_ground(self.width_mm, self.height_mm), *head, *items))
+
+    def map(self, tile: Tile, right: float) -> list[PathItem]:
+        """The pages of the sheet in small, this one dark."""
+        cell = min(4.0, 13.0 / self.tiling.rows, 22.0 / self.tiling.columns)
+        left = right - cell * self.tiling.columns
+        items = []
+        for each in self.tiling.tiles:
+            box = _ring((left + each.column * cell, MARGIN_MM + 5.0 + each.row * cell), cell, cell)
+            fill = INK if each == tile else PAPER
+            items.append(PathItem(shapes=(box,), stroke=INK, stroke_width_mm=0.2, fill=fill, role="map"))
+        return items
+
+    def tile(self, tile: Tile, body: Sequence[PathItem], bounds: Sequence[Box]) -> list[Item]:
+        """What of the sheet is on a page, and where the next pages begin."""
+        x0, y0, x1, y1 = tile.box
+        seen = [item for item, box in zip(body, bounds, strict=True) if _meet(box, tile.box)]
+        dx, dy = MARGIN_MM - x0, self.top_mm - y0
+        clip = _ring((MARGIN_MM, self.top_mm), x1 - x0, y1 - y0)
+        items: list[Item] = [GroupItem(items=tuple(placed_on(seen, 0.0, dx, dy)), clip=clip)]
+        ticks = []
+        for off, inner in ((x0, x0 > _least(self.tiling, 0)), (x1 - OVERLAP_MM, x1 < _most(self.tiling, 2))):
+            if inner:
+                ticks.append(Stroke.through([(off + OVERLAP_MM / 2 + dx, y0 + dy), (off + OVERLAP_MM / 2 + dx, y1 + dy)]))
+        for off, inner in ((y0, y0 > _least(self.tiling, 1)), (y1 - OVERLAP_MM, y1 < _most(self.tiling, 3))):
+            if inner:
+                ticks.append(Stroke.through([(x0 + dx, off + OVERLAP_MM / 2 + dy), (x1 + dx, off + OVERLAP_MM / 2 + dy)]))
+        if ticks:
+            pen = {"stroke": EDGE, "stroke_width_mm": 0.15, "dash_mm": (3.0, 3.0)}
+            items.append(PathItem(shapes=tuple(ticks), role="seam", **pen))
+        items.append(PathItem(shapes=(clip,), stroke=EDGE, stroke_width_mm=0.1, role="tile"))
+        return items
+
+    def whole(self) -> tuple[bool, float]:
+        """The whole sheet on a page; whether its tiles are needed too, since its marks can't be read there; its turn."""
+        turn_deg, scale = max(
+            ((turn, self._scale(turn)) for turn in (0.0, 90.0)), key=lambda each: (each[1], each[0] == self.tiling.turn_deg)
+        )
+        marks = {label.piece: label.mark for label in self.key.labels}
+        heights = [height / scale for height in HEIGHTS_MM]
+        labels, narrow = inside_labels(self.key.sheet.placed, marks, heights)
+        x0, y0, _, _ = _turned_bounds(self.key, turn_deg)
+        dx, dy = MARGIN_MM - scale * x0, self.top_mm - scale * y0
+        items: list[Item] = placed_on(body_items(self.key, [] if narrow else labels, scale), turn_deg, dx, dy, scale)
+        if narrow:
+            items += self.numbers(turn_deg, dx, dy, scale)
+        self.pages.append((items, f"1 : {1 / scale:.1f}", None))
+        return bool(narrow), turn_deg
+
+    def _scale(self, turn_deg: float) -> float:
+        x0, y0, x1, y1 = _turned_bounds(self.key, turn_deg)
+        return min(self.field_mm[0] / (x1 - x0), self.field_mm[1] / (y1 - y0))
+
+    def numbers(self, turn_deg: float, dx: float, dy: float, scale: float) -> list[Item]:
+        """Which page shows which part of the sheet."""
+        items: list[Item] = []
+        for number, tile in enumerate(self.tiling.tiles, 2):
+            x0, y0, x1, y1 = _turned_box(tile.box, turn_deg - self.tiling.turn_deg)
+            width, height = scale * (x1 - x0), scale * (y1 - y0)
+            x, y = scale * x0 + dx, scale * y0 + dy
+            pen = {"stroke": INK, "stroke_width_mm": 0.3, "dash_mm": (2.0, 1.0)}
+            items.append(PathItem(shapes=(_ring((x, y), width, height),), **pen))
+            high = min(6.0, 0.3 * width, 0.3 * height)
+            long = text_width(str(number), high) + high
+            x, y = x + width / 2, y + height / 2
+            plate = _ring((x - long / 2, y - high), long, 2 * high)
+            items.append(PathItem(shapes=(plate,), fill=PAPER, stroke=INK, stroke_width_mm=0.15))
+            items += words(str(number), x, y + high / 2, high, "middle", stroke_width_mm=0.1 * high)
+        return items
+
+    def list(self, left_mm: float) -> None:
+        """The list in columns, on what is left of the last page, or on pages of their own."""
+        count, wide = columns_in(self.field_mm[0])
+        blocks = list_blocks(self.key, wide, self.turn_deg)
+        on_last = left_mm > 0 and len(in_columns(blocks, count, left_mm)) <= count
+        room = left_mm if on_last else self.field_mm[1]
+        columns = in_columns(blocks, count, room)
+        for number in range(0, len(columns), count):
+            top = self.height_mm - MARGIN_MM - left_mm if on_last else self.top_mm
+            items: list[PathItem] = []
+            for place, column in enumerate(columns[number : number + count]):
+                items += column_items(column, MARGIN_MM + place * (wide + BETWEEN_MM), top)
+            if on_last:
+                self.pages[-1][0].extend(items)
+            else:
+                self.pages.append((items, "", None))
+
+
+def _head(
+    key: Key, x: float, y: float, room: float, turn_deg: float, lines: int = 9, scale: str = "1 : 1"
+) -> tuple[list[Item], float]:
+    """Name and facts of the sheet, and where it is at true size a bar to measure; how far down it reaches.
+
+    With one line of the name and two of the facts they are made as small as it takes.
+    """
+    high = TITLE_MM
+    if lines == 1:
+        high = min(high, room * high / text_width(key.sheet.name, high))
+    items: list[Item] = []
+    for line in in_lines(key.sheet.name, high, room):
+        y += 1.2 * high
+        items += words(line, x, y, high, stroke_width_mm=0.16 * high)
+        y += 0.5 * high
+    items.append(chip(key.sheet.vinyl.colour, x, y + 0.2, 2.6))
+    facts, indent = FACTS_MM, 4.2
+    while lines == 1 and len(in_lines(key.facts, facts, room - indent)) > 2:
+        facts *= 0.95
+    for line in in_lines(key.facts, facts, room - indent):
+        items += words(line, x + indent, y + 2.5, facts)
+        y += 1.7 * facts
+    if scale != "1 : 1":
+        return items, y + 2.0
+    y += 3.4
+    items += scale_bar(x, y)
+    # the end at 0 goes into the cutter first
+    way = turn_deg - 90.0
+    at = x + 112.0
+    items.append(arrow(at - 3.0 * math.cos(math.radians(way)), y - 3.0 * math.sin(math.radians(way)), way, 6.0))
+    items += words("feed: this end first", at + 4.5, y + 0.9, 1.8)
+    return items, y + 3.0
+
+
+def _least(tiling: Tiling, side: int) -> float:
+    return min(tile.box[side] for tile in tiling.tiles)
+
+
+def _most(tiling: Tiling, side: int) -> float:
+    return max(tile.box[side] for tile in tiling.tiles)
+
+
+def _bounds(item: PathItem) -> Box:
+    x0, y0, x1, y1 = zip(*(shape.bounds() for shape in item.shapes), strict=True)
+    return min(x0), min(y0), max(x1), max(y1)
+
+
+def _meet(box: Box, other: Box) -> bool:
+    return box[0] <= other[2] and other[0] <= box[2] and box[1] <= other[3] and other[1] <= box[3]
+
+
+def _ring(corner: tuple[float, float], width: float, height: float) -> Ring:
+    x, y = corner
+    return Ring.through([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
+
+
+def _ground(width_mm: float, height_mm: float) -> PathItem:
+    return PathItem(shapes=(_ring((0.0, 0.0), width_mm, height_mm),), fill="#ffffff", role="page")
