@@ -7,6 +7,7 @@ narrow strip that lies along them shows one too.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -58,20 +59,25 @@ class Look:
     hatch: Hatch
 
 
-def looks_of(on_sheet: Iterable[str], orders: Sequence[str]) -> dict[str, Look]:
-    """A look for each order on a sheet: its own of the job, as far as no other on the sheet has that hatch.
+def looks_of(orders: Sequence[str], sheets: Iterable[Iterable[str]]) -> dict[str, Look]:
+    """A look for each order of a job, the same on all its sheets, which are told by the orders on them.
 
-    No two of up to as many orders as there are hatches have one alike.
+    Orders that share a sheet have different hatches as far as there are enough, else at least different tints.
     """
-    wanted = {order: number for number, order in enumerate(orders)}
+    beside: dict[str, set[str]] = {order: set() for order in orders}
+    for on_sheet in map(set, sheets):
+        for order in on_sheet:
+            beside[order] |= on_sheet - {order}
     found: dict[str, Look] = {}
-    free = set(range(len(HATCHES)))
-    for order in sorted(set(on_sheet), key=lambda order: wanted[order]):
-        number = wanted[order] % len(HATCHES)
-        if free and number not in free:
-            number = min(free)
-        free.discard(number)
-        found[order] = Look(TINTS[wanted[order] % len(TINTS)], HATCHES[number])
+    for number, order in enumerate(orders):
+        near = [found[other] for other in beside[order] if other in found]
+        taken = Counter(look.hatch for look in near)
+        # its own by its place in the job, or the next one that is free
+        hatches = [HATCHES[(number + k) % len(HATCHES)] for k in range(len(HATCHES))]
+        tints = [TINTS[(number + k) % len(TINTS)] for k in range(len(TINTS))]
+        hatch = min(hatches, key=lambda hatch: taken[hatch])
+        tint = next((tint for tint in tints if Look(tint, hatch) not in near), tints[0])
+        found[order] = Look(tint, hatch)
     return found
 
 

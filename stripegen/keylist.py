@@ -129,7 +129,7 @@ def _order(order: str, look: Look, room_mm: float, turn_deg: float) -> Block:
 
 def _mark(each: Marked, looks: dict[str, Look], room_mm: float, turn_deg: float) -> list[Block]:
     """A block for each order that has it; the first, and each that begins a column, with the mark before it."""
-    size = f"{each.count} of {each.width_mm:.4g} x {each.length_mm:.1f} mm"
+    size = f"{each.width_mm:.4g} x {each.length_mm:.1f} mm, {each.count} piece{'' if each.count == 1 else 's'}"
     indent = max(INDENT_MM, text_width(each.mark, MARK_MM) + GAP_MM)
     wide = SWATCH_MM[0] + GAP_MM
     blocks = []

@@ -30,6 +30,7 @@ GUTTER_MM = 8.0  # beside the sheet, where a mark may stand too
 CELL_MM = 0.5
 REACHES_MM = (2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0, 28.0, 40.0)
 WAYS = 16
+LEAN_DEG = 12.0
 COVERS = 25.0  # mm farther off that a mark would go, not to lie on other pieces
 
 
@@ -118,9 +119,9 @@ def _size(mark: str, height_mm: float, rim_deg: float) -> tuple[float, float]:
 
 
 def _upright(turn_deg: float) -> float:
-    """The same line of letters, not head over."""
+    """The same line of letters, not head over; upright ones are read from below, and those that lean a little."""
     turn = math.remainder(turn_deg, 180.0)
-    return turn + 180.0 if turn <= -90.0 + 1e-6 else turn
+    return turn - 180.0 if turn > 90.0 - LEAN_DEG else turn
 
 
 def _boxes(middles: Sequence[Point], turns_deg: Sequence[float], sizes_mm: Sequence[tuple[float, float]]) -> np.ndarray:

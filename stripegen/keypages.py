@@ -17,7 +17,7 @@ from stripegen.strokefont import in_lines, text_width
 from stripegen.workpages import PAPERS_MM
 
 MARGIN_MM = 9.0
-OVERLAP_MM = 8.0
+LEAST_OVERLAP_MM = 8.0
 TITLE_MM, FACTS_MM = 3.6, 2.0
 HEAD_MM = 20.0
 LEAST_WIDTH_MM = 180.0
@@ -57,6 +57,7 @@ class Tiling:
     """How a sheet lies on pages: turned by so much, and the parts that hold something."""
 
     turn_deg: float
+    overlap_mm: float
     rows: int
     columns: int
     tiles: tuple[Tile, ...]
@@ -75,22 +76,30 @@ def _field(paper: str) -> tuple[float, float]:
 
 def _tiling(key: Key, turn_deg: float, width: float, height: float) -> Tiling:
     x0, y0, x1, y1 = _turned_bounds(key, turn_deg)
+    overlap = _overlap_mm(key)
     columns, rows = (
-        max(1, math.ceil((long - OVERLAP_MM) / (room - OVERLAP_MM) - 1e-9)) for long, room in ((x1 - x0, width), (y1 - y0, height))
+        max(1, math.ceil((long - overlap) / (room - overlap) - 1e-9)) for long, room in ((x1 - x0, width), (y1 - y0, height))
     )
     full = _full_boxes(key, turn_deg)
     found = []
     for row in range(rows):
         for column in range(columns):
-            x, y = x0 + column * (width - OVERLAP_MM), y0 + row * (height - OVERLAP_MM)
-            # what lies in the strip that two pages share is whole on one of them
+            x, y = x0 + column * (width - overlap), y0 + row * (height - overlap)
+            right, below = (x1 if column == columns - 1 else x + width), (y1 if row == rows - 1 else y + height)
+            # the strip that two pages share is halved between them
             own = shapely.box(
-                x + (OVERLAP_MM / 2 if column else 0), y + (OVERLAP_MM / 2 if row else 0),
-                x + width - OVERLAP_MM / 2, y + height - OVERLAP_MM / 2,
+                x + (overlap / 2 if column else 0.0), y + (overlap / 2 if row else 0.0),
+                right - (0.0 if right == x1 else overlap / 2), below - (0.0 if below == y1 else overlap / 2),
             )  # fmt: skip
             if full.query(own, predicate="intersects").size:
-                found.append(Tile(row, column, (x, y, min(x + width, x1), min(y + height, y1))))
-    return Tiling(turn_deg, rows, columns, tuple(found))
+                found.append(Tile(row, column, (x, y, right, below)))
+    return Tiling(turn_deg, overlap, rows, columns, tuple(found))
+
+
+def _overlap_mm(key: Key) -> float:
+    """How far pages overlap: as far as any mark reaches, so that each is whole on a page."""
+    boxes = [label.box.bounds for label in key.labels]
+    return max([LEAST_OVERLAP_MM, *(max(x1 - x0, y1 - y0) for x0, y0, x1, y1 in boxes)])
 
 
 def _turned_bounds(key: Key, turn_deg: float) -> Box:
@@ -176,13 +185,12 @@ class _Pages:
         dx, dy = MARGIN_MM - x0, self.top_mm - y0
         clip = _ring((MARGIN_MM, self.top_mm), x1 - x0, y1 - y0)
         items: list[Item] = [GroupItem(items=tuple(placed_on(seen, 0.0, dx, dy)), clip=clip)]
-        ticks = []
-        for off, inner in ((x0, x0 > _least(self.tiling, 0)), (x1 - OVERLAP_MM, x1 < _most(self.tiling, 2))):
-            if inner:
-                ticks.append(Stroke.through([(off + OVERLAP_MM / 2 + dx, y0 + dy), (off + OVERLAP_MM / 2 + dx, y1 + dy)]))
-        for off, inner in ((y0, y0 > _least(self.tiling, 1)), (y1 - OVERLAP_MM, y1 < _most(self.tiling, 3))):
-            if inner:
-                ticks.append(Stroke.through([(x0 + dx, off + OVERLAP_MM / 2 + dy), (x1 + dx, off + OVERLAP_MM / 2 + dy)]))
+        half = self.tiling.overlap_mm / 2
+        left, top, right, below = _turned_bounds(self.key, self.tiling.turn_deg)
+        upright = [x for x, inner in ((x0 + half, x0 > left), (x1 - half, x1 < right)) if inner]
+        level = [y for y, inner in ((y0 + half, y0 > top), (y1 - half, y1 < below)) if inner]
+        ticks = [Stroke.through([(x + dx, y0 + dy), (x + dx, y1 + dy)]) for x in upright]
+        ticks += [Stroke.through([(x0 + dx, y + dy), (x1 + dx, y + dy)]) for y in level]
         if ticks:
             pen = {"stroke": EDGE, "stroke_width_mm": 0.15, "dash_mm": (3.0, 3.0)}
             items.append(PathItem(shapes=tuple(ticks), role="seam", **pen))
@@ -276,14 +284,6 @@ def _head(
     items.append(arrow(at - 3.0 * math.cos(math.radians(way)), y - 3.0 * math.sin(math.radians(way)), way, 6.0))
     items += words("feed: this end first", at + 4.5, y + 0.9, 1.8)
     return items, y + 3.0
-
-
-def _least(tiling: Tiling, side: int) -> float:
-    return min(tile.box[side] for tile in tiling.tiles)
-
-
-def _most(tiling: Tiling, side: int) -> float:
-    return max(tile.box[side] for tile in tiling.tiles)
 
 
 def _bounds(item: PathItem) -> Box:

@@ -10,7 +10,7 @@ import shapely
 
 from stripegen.cutforms import scaled
 from stripegen.drawing import PathItem
-from stripegen.hatches import Look, hatch_lines, looks_of
+from stripegen.hatches import Look, hatch_lines
 from stripegen.keymarks import Label, labels_of, moved
 from stripegen.marks import Marked, marked
 from stripegen.outline import Outline, Ring, Stroke
@@ -40,13 +40,13 @@ class Key:
     def facts(self) -> str:
         """The sheet in a line."""
         sheet, number = self.sheet, len(self.sheet.offcuts)
-        what = f"mat, {number} offcut{'' if number == 1 else 's'}   " if sheet.is_on_mat else ""
+        what = f"mat, {number} offcut{'' if number == 1 else 's'}, " if sheet.is_on_mat else ""
         pieces, kinds = len(sheet.placed), len(self.marked)
         return (
-            f"{sheet.vinyl.name}   {sheet.width_mm:g} x {sheet.length_mm:.1f} mm   {what}"
-            f"{pieces} piece{'' if pieces == 1 else 's'}, {kinds} mark{'' if kinds == 1 else 's'}   "
+            f"{sheet.vinyl.name}: {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, {what}"
+            f"{pieces} piece{'' if pieces == 1 else 's'}, {kinds} mark{'' if kinds == 1 else 's'}, "
             f"tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
-            + ("   cut from the back: in the cutter left is right" if sheet.vinyl.cut_from_back else "")
+            + (", cut from the back: in the cutter left is right" if sheet.vinyl.cut_from_back else "")
         )
 
     @property
@@ -60,16 +60,16 @@ class Key:
 def key_of(
     sheet: Sheet,
     marks: Mapping[str, str],
-    orders: Sequence[str],
+    looks: Mapping[str, Look],
     measured: Mapping[str, Outline] | None = None,
     by_order: bool = False,
 ) -> Key:
-    """The key to a sheet. `marks` are by piece, as `marks_of` gives them; `orders` are all of the job's."""
+    """The key to a sheet. `marks` are by piece, as `marks_of` gives them, `looks` by order, as `looks_of` does."""
     pieces = [placed.piece for placed in sheet.placed]
     return Key(
         sheet=sheet,
         labels=tuple(labels_of(sheet.placed, marks, sheet.width_mm, sheet.length_mm)),
-        looks=looks_of((piece.order for piece in pieces), orders),
+        looks={order: looks[order] for order in sorted({piece.order for piece in pieces}, key=[*looks].index)},
         marked=tuple(marked(pieces, marks)),
         measured=measured or {},
         by_order=by_order,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from stripegen.costs import Costs
 from stripegen.cutfile import CutFile, cut_file, job_drawings
 from stripegen.errors import Notice
+from stripegen.hatches import looks_of
 from stripegen.keypages import key_drawing, key_pages
 from stripegen.keysheet import key_of
 from stripegen.leftovers import leftovers, leftovers_toml
@@ -99,13 +100,15 @@ def sheets_result(
     files = Files()
     job = production.job
     firsts = {sheet.vinyl.name: sheet.name for sheet in reversed(sheets)}
-    marks, orders = marks_of(production.pieces), [order.id for order in job.orders]
+    marks = marks_of(production.pieces)
+    on_sheets = ({placed.piece.order for placed in sheet.placed} for sheet in sheets)
+    looks = looks_of([order.id for order in job.orders], on_sheets)
     cuts, pens = [], []
     for number, sheet in enumerate(sheets, 1):
         test_cut = options.test_cut and sheet.name == firsts[sheet.vinyl.name]
         cuts.append(cut_file(sheet, job.cutter, test_cut))
         _add_cut_file(files, cuts[-1], options)
-        key = key_of(sheet, marks, orders, cuts[-1].measured, by_order)
+        key = key_of(sheet, marks, looks, cuts[-1].measured, by_order)
         files.add(f"{sheet.name}-key.svg", lambda key=key: drawing_svg(key_drawing(key)).encode())
         files.add(f"{sheet.name}-key.pdf", lambda key=key: drawings_pdf(key_pages(key, options.paper)))
         if options.pen:
