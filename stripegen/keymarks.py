@@ -94,7 +94,7 @@ class Label:
             self.mark,
             width_mm - self.x_mm,
             self.y_mm,
-            _upright(-self.turn_deg),
+            right_way_up(-self.turn_deg),
             self.height_mm,
             180.0 - self.rim_deg,
             (width_mm - x, y) if self.points_at else None,
@@ -118,7 +118,7 @@ def _size(mark: str, height_mm: float, rim_deg: float) -> tuple[float, float]:
     return (letters + GAP + long) * height_mm + 2 * PAD_MM, max(1.0, high) * height_mm + 2 * PAD_MM
 
 
-def _upright(turn_deg: float) -> float:
+def right_way_up(turn_deg: float) -> float:
     """The same line of letters, not head over; upright ones are read from below, and those that lean a little."""
     turn = math.remainder(turn_deg, 180.0)
     return turn - 180.0 if turn > 90.0 - LEAN_DEG else turn
@@ -150,19 +150,24 @@ def labels_of(
     marks: Mapping[str, str],
     width_mm: float,
     length_mm: float,
+    kept_free: Sequence[Sequence[Point]] = (),
     heights_mm: Sequence[float] = HEIGHTS_MM,
+    turn_deg: float = 0.0,
 ) -> list[Label]:
-    """Each piece's mark on a sheet, at one of these heights, the first that fits, or else beside it."""
-    labels, narrow = inside_labels(placed, marks, heights_mm)
+    """Each piece's mark on a sheet, at one of these heights, the first that fits, or else beside it.
+
+    None beside its piece lies on what is `kept_free`. The letters are not head over where the sheet is turned so, by quarter turns.
+    """
+    labels, narrow = inside_labels(placed, marks, heights_mm, turn_deg)
     if narrow:
-        ground = _Ground(placed, labels, width_mm, length_mm)
-        scale = heights_mm[-1] / HEIGHTS_MM[-1]
-        labels += [ground.label(each, spot, marks[each.piece.id], BESIDE_MM * scale) for each, spot in narrow]
+        ground = _Ground(placed, [*(label.corners for label in labels), *kept_free], width_mm, length_mm)
+        height = BESIDE_MM * heights_mm[-1] / HEIGHTS_MM[-1]
+        labels += [ground.label(each, spot, marks[each.piece.id], height, -turn_deg) for each, spot in narrow]
     return labels
 
 
 def inside_labels(
-    placed: Sequence[Placed], marks: Mapping[str, str], heights_mm: Sequence[float] = HEIGHTS_MM
+    placed: Sequence[Placed], marks: Mapping[str, str], heights_mm: Sequence[float] = HEIGHTS_MM, turn_deg: float = 0.0
 ) -> tuple[list[Label], list[tuple[Placed, _Spot]]]:
     """The marks that stand in their pieces, and the pieces that are too narrow for theirs."""
     spots: dict[str, _Spot] = {}
@@ -176,7 +181,7 @@ def inside_labels(
             narrow.append((each, spot))
             continue
         x, y = moved(each, [spot.middle])[0]
-        turn = _upright(spot.turn_deg + place.turn_deg)
+        turn = right_way_up(spot.turn_deg + place.turn_deg + turn_deg) - turn_deg
         labels.append(Label(each.piece.id, mark, x, y, turn, spot.height_mm, rim_deg(each)))
     return labels, narrow
 
@@ -245,12 +250,12 @@ def _along(solid: shapely.Polygon, width_mm: float, middle: Point) -> tuple[list
 class _Ground:
     """A sheet in small squares: what pieces take, what marks take, and what is free."""
 
-    def __init__(self, placed: Sequence[Placed], labels: Sequence[Label], width_mm: float, length_mm: float):
+    def __init__(self, placed: Sequence[Placed], taken: Sequence[Sequence[Point]], width_mm: float, length_mm: float):
         self.columns, self.rows = (math.ceil((side + 2 * GUTTER_MM) / CELL_MM) for side in (width_mm, length_mm))
         pieces = self._drawn([moved(each, each.piece.flat.cut_points[0]) for each in placed], 0)
         self.sums = np.zeros((self.rows + 1, self.columns + 1), dtype=np.int32)
         self.sums[1:, 1:] = pieces.cumsum(0, dtype=np.int32).cumsum(1, dtype=np.int32)
-        self.taken = self._drawn([label.corners for label in labels], 2)
+        self.taken = self._drawn(taken, 2)
 
     def _drawn(self, shapes: Sequence[Sequence[Point]], line: int) -> np.ndarray:
         """The squares that some shapes take, with those next to them if they have a line."""
@@ -263,16 +268,17 @@ class _Ground:
                 draw.line([*points, points[0]], fill=1, width=line)
         return np.array(image, dtype=bool)
 
-    def label(self, placed: Placed, spot: _Spot, mark: str, height_mm: float) -> Label:
-        """A mark beside a piece, and its place taken."""
-        size = _size(mark, height_mm, rim_deg(placed))
+    def label(self, placed: Placed, spot: _Spot, mark: str, height_mm: float, turn_deg: float) -> Label:
+        """A mark beside a piece, level or upright, and its place taken."""
+        size = _size(mark, height_mm, rim_deg(placed) - turn_deg)
+        size = size[::-1] if turn_deg else size
         points = moved(placed, spot.points)
         while (found := self._near(points, *size) or self._anywhere(points[:1], *size)) is None:
             self._lengthen()
         (x, y), points_at = found
         x0, y0, x1, y1 = self._cells(x, y, *size)
         self.taken[y0:y1, x0:x1] = True
-        return Label(placed.piece.id, mark, x, y, 0.0, height_mm, rim_deg(placed), points_at)
+        return Label(placed.piece.id, mark, x, y, turn_deg, height_mm, rim_deg(placed), points_at)
 
     def _lengthen(self) -> None:
         """More ground below the sheet."""

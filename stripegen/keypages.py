@@ -11,7 +11,19 @@ import shapely
 from stripegen.drawing import Drawing, GroupItem, Item, PathItem
 from stripegen.keylist import BETWEEN_MM, column_height, column_items, columns_in, in_columns, list_blocks
 from stripegen.keymarks import HEIGHTS_MM, inside_labels
-from stripegen.keysheet import EDGE, INK, PAPER, Key, arrow, body_items, chip, placed_on, scale_bar, words
+from stripegen.keysheet import (
+    EDGE,
+    INK,
+    PAPER,
+    Key,
+    arrow,
+    body_items,
+    chip,
+    placed_on,
+    relabelled,
+    scale_bar,
+    words,
+)
 from stripegen.outline import Ring, Stroke
 from stripegen.strokefont import in_lines, text_width
 from stripegen.workpages import PAPERS_MM
@@ -31,7 +43,7 @@ def key_drawing(key: Key) -> Drawing:
     x0, y0, x1, y1 = key.bounds
     width = max(x1 - x0, LEAST_WIDTH_MM) + 2 * MARGIN_MM
     room = width - 2 * MARGIN_MM
-    head, bottom = _head(key, MARGIN_MM, MARGIN_MM, room, 0.0)
+    head, bottom = _head(key, MARGIN_MM, MARGIN_MM, room, 1.0, -90.0)
     dx, dy = MARGIN_MM - x0, bottom + 2.0 - y0
     top = dy + y1 + 4.0
     count, wide = columns_in(room)
@@ -54,8 +66,9 @@ class Tile:
 
 @dataclass(frozen=True)
 class Tiling:
-    """How a sheet lies on pages: turned by so much, and the parts that hold something."""
+    """How a sheet lies on pages: scaled, turned by so much, and the parts that hold something, in its own millimetres."""
 
+    scale: float
     turn_deg: float
     overlap_mm: float
     rows: int
@@ -63,9 +76,16 @@ class Tiling:
     tiles: tuple[Tile, ...]
 
 
-def tiling(key: Key, paper: str) -> Tiling:
-    """The sheet upright, or turned by a quarter where that needs fewer pages."""
-    return min((_tiling(key, turn, *_field(paper)) for turn in (0.0, 90.0)), key=lambda each: len(each.tiles))
+def laid_on_pages(key: Key, paper: str, scale: float = 1.0) -> tuple[Key, Tiling]:
+    """The sheet upright, or turned by a quarter where that needs fewer pages, its marks to be read there."""
+    width, height = (side / scale for side in _field(paper))
+    if scale != 1.0:
+        key = relabelled(key, 0.0, scale)
+    upright, turned = (_tiling(key, scale, turn, width, height) for turn in (0.0, -90.0))
+    if len(upright.tiles) <= len(turned.tiles):
+        return key, upright
+    key = relabelled(key, -90.0, scale)
+    return key, _tiling(key, scale, -90.0, width, height)
 
 
 def _field(paper: str) -> tuple[float, float]:
@@ -74,8 +94,8 @@ def _field(paper: str) -> tuple[float, float]:
     return width - 2 * MARGIN_MM, height - 2 * MARGIN_MM - HEAD_MM
 
 
-def _tiling(key: Key, turn_deg: float, width: float, height: float) -> Tiling:
-    x0, y0, x1, y1 = _turned_bounds(key, turn_deg)
+def _tiling(key: Key, scale: float, turn_deg: float, width: float, height: float) -> Tiling:
+    x0, y0, x1, y1 = _turned_box(key.used_bounds, turn_deg)
     overlap = _overlap_mm(key)
     columns, rows = (
         max(1, math.ceil((long - overlap) / (room - overlap) - 1e-9)) for long, room in ((x1 - x0, width), (y1 - y0, height))
@@ -93,17 +113,13 @@ def _tiling(key: Key, turn_deg: float, width: float, height: float) -> Tiling:
             )  # fmt: skip
             if full.query(own, predicate="intersects").size:
                 found.append(Tile(row, column, (x, y, right, below)))
-    return Tiling(turn_deg, overlap, rows, columns, tuple(found))
+    return Tiling(scale, turn_deg, overlap, rows, columns, tuple(found))
 
 
 def _overlap_mm(key: Key) -> float:
     """How far pages overlap: as far as any mark reaches, so that each is whole on a page."""
     boxes = [label.box.bounds for label in key.labels]
     return max([LEAST_OVERLAP_MM, *(max(x1 - x0, y1 - y0) for x0, y0, x1, y1 in boxes)])
-
-
-def _turned_bounds(key: Key, turn_deg: float) -> Box:
-    return _turned_box(key.bounds, turn_deg)
 
 
 def _turned_box(box: Box, turn_deg: float) -> Box:
@@ -120,51 +136,67 @@ def _full_boxes(key: Key, turn_deg: float) -> shapely.STRtree:
 
 
 def key_pages(key: Key, paper: str = "a4") -> list[Drawing]:
-    """The pages, of "a4" or "letter" paper: the sheet at true size in tiles, then the list.
+    """The pages, of "a4" or "letter" paper: the sheet in tiles, then the list.
 
-    More than MOST_TILES tiles begin with the whole sheet on one page, scaled down; it is without tiles where every mark
-    stands in its piece there, large enough to read.
+    Tiles are at true size. Where that takes more than MOST_TILES the sheet is scaled down as far as its marks can still be
+    read; if even so there are more, they begin with the whole sheet on one page.
     """
-    return _Pages(key, paper).drawings()
+    as_is, laid = laid_on_pages(key, paper)
+    if len(laid.tiles) > MOST_TILES and (scale := _least_scale(key, paper)) < 1.0:
+        as_is, laid = laid_on_pages(key, paper, scale)
+    return _Pages(as_is, paper, laid).drawings()
+
+
+def _least_scale(key: Key, paper: str) -> float:
+    """The least scale of a few at which as many marks stand in their pieces as at true size."""
+    beside = sum(label.points_at is not None for label in key.labels)
+    x0, y0, x1, y1 = key.used_bounds
+    wide, high = _field(paper)
+    sides = sorted((x1 - x0, y1 - y0))
+    # as much as goes on one page, then as much as is one page wide
+    scales = {min(short / sides[0], long / sides[1]) for short, long in [sorted((wide, high))]}
+    scales |= {wide / sides[0], high / sides[0], wide / sides[0] * 2}
+    marks = {label.piece: label.mark for label in key.labels}
+    for scale in sorted(scale for scale in scales if scale < 0.95):
+        heights = [height / scale for height in HEIGHTS_MM]
+        _, narrow = inside_labels(key.sheet.placed, marks, heights)
+        if len(narrow) <= beside:
+            return scale
+    return 1.0
 
 
 class _Pages:
-    """The pages of a key on their way: each page's items, and what its head says of it."""
+    """The pages of a key on their way: each page's items, its scale and the tile that it shows."""
 
-    def __init__(self, key: Key, paper: str):
-        self.key = key
+    def __init__(self, key: Key, paper: str, laid: Tiling):
+        self.key, self.tiling, self.scale = key, laid, laid.scale
         self.width_mm, self.height_mm = PAPERS_MM[paper]
         self.field_mm = _field(paper)
-        self.tiling = tiling(key, paper)
-        self.turn_deg = self.tiling.turn_deg
-        self.pages: list[tuple[list[Item], str, Tile | None]] = []
+        self.pages: list[tuple[list[Item], float | None, Tile | None]] = []
         self.top_mm = MARGIN_MM + HEAD_MM
 
     def drawings(self) -> list[Drawing]:
-        tiles, left_mm = self.tiling.tiles, 0.0
+        tiles = self.tiling.tiles
         if len(tiles) > MOST_TILES:
-            needed, turn_deg = self.whole()
-            if not needed:
-                tiles, self.turn_deg = (), turn_deg
-        body = placed_on(body_items(self.key, self.key.labels), self.tiling.turn_deg, 0.0, 0.0) if tiles else []
+            self.whole()
+        turn_deg = self.tiling.turn_deg
+        body = placed_on(body_items(self.key, self.key.labels, self.scale, turn_deg), turn_deg, 0.0, 0.0, self.scale)
         bounds = [_bounds(item) for item in body]
         for tile in tiles:
-            self.pages.append((self.tile(tile, body, bounds), "1 : 1", tile))
-        if len(tiles) == 1:
-            left_mm = self.field_mm[1] - (tiles[0].box[3] - tiles[0].box[1]) - 4.0
-        self.list(left_mm)
+            self.pages.append((self.tile(tile, body, bounds), self.scale, tile))
+        self.list(self.field_mm[1] - self.scale * (tiles[-1].box[3] - tiles[-1].box[1]) - 4.0)
         return [self.page(*page, number) for number, page in enumerate(self.pages, 1)]
 
-    def page(self, items: list[Item], scale: str, tile: Tile | None, number: int) -> Drawing:
-        told = f"page {number} of {len(self.pages)}"
+    def page(self, items: list[Item], scale: float | None, tile: Tile | None, number: int) -> Drawing:
         right = self.width_mm - MARGIN_MM
         room = self.width_mm - 2 * MARGIN_MM - 40.0
-        head, _ = _head(self.key, MARGIN_MM, MARGIN_MM, room, self.turn_deg, lines=1, scale=scale)
-        head += words(told, right, MARGIN_MM + TITLE_MM, 2.4, "end")
+        way_deg = self.tiling.turn_deg - 90.0 if tile else None
+        head, _ = _head(self.key, MARGIN_MM, MARGIN_MM, room, scale, way_deg, one_line=True)
+        head += words(f"page {number} of {len(self.pages)}", right, MARGIN_MM + TITLE_MM, 2.4, "end")
         if scale:
-            head += words(scale, right, MARGIN_MM + 9.0, 2.4, "end")
+            head += words(_scale_text(scale), right, MARGIN_MM + 9.0, 2.4, "end")
         if tile and len(self.tiling.tiles) > 1:
-            head += self.map(tile, right - 16.0)
+            head += self.map(tile, right - 24.0)
         return Drawing(self.width_mm, self.height_mm, (_ground(self.width_mm, self.height_mm), *head, *items))
 
     def map(self, tile: Tile, right: float) -> list[PathItem]:
@@ -180,13 +212,14 @@ class _Pages:
 
     def tile(self, tile: Tile, body: Sequence[PathItem], bounds: Sequence[Box]) -> list[Item]:
         """What of the sheet is on a page, and where the next pages begin."""
-        x0, y0, x1, y1 = tile.box
-        seen = [item for item, box in zip(body, bounds, strict=True) if _meet(box, tile.box)]
+        box = tuple(self.scale * side for side in tile.box)
+        x0, y0, x1, y1 = box
+        seen = [item for item, own in zip(body, bounds, strict=True) if _meet(own, box)]
         dx, dy = MARGIN_MM - x0, self.top_mm - y0
         clip = _ring((MARGIN_MM, self.top_mm), x1 - x0, y1 - y0)
         items: list[Item] = [GroupItem(items=tuple(placed_on(seen, 0.0, dx, dy)), clip=clip)]
-        half = self.tiling.overlap_mm / 2
-        left, top, right, below = _turned_bounds(self.key, self.tiling.turn_deg)
+        half = self.scale * self.tiling.overlap_mm / 2
+        left, top, right, below = (self.scale * side for side in _turned_box(self.key.used_bounds, self.tiling.turn_deg))
         upright = [x for x, inner in ((x0 + half, x0 > left), (x1 - half, x1 < right)) if inner]
         level = [y for y, inner in ((y0 + half, y0 > top), (y1 - half, y1 < below)) if inner]
         ticks = [Stroke.through([(x + dx, y0 + dy), (x + dx, y1 + dy)]) for x in upright]
@@ -197,24 +230,17 @@ class _Pages:
         items.append(PathItem(shapes=(clip,), stroke=EDGE, stroke_width_mm=0.1, role="tile"))
         return items
 
-    def whole(self) -> tuple[bool, float]:
-        """The whole sheet on a page; whether its tiles are needed too, since its marks can't be read there; its turn."""
-        turn_deg, scale = max(
-            ((turn, self._scale(turn)) for turn in (0.0, 90.0)), key=lambda each: (each[1], each[0] == self.tiling.turn_deg)
-        )
-        marks = {label.piece: label.mark for label in self.key.labels}
-        heights = [height / scale for height in HEIGHTS_MM]
-        labels, narrow = inside_labels(self.key.sheet.placed, marks, heights)
-        x0, y0, _, _ = _turned_bounds(self.key, turn_deg)
+    def whole(self) -> None:
+        """The whole sheet on a page without its marks, with the numbers of the pages that show them."""
+        scale, turn_deg = max((self._most(turn), turn) for turn in (0.0, -90.0))
+        x0, y0, _, _ = _turned_box(self.key.used_bounds, turn_deg)
         dx, dy = MARGIN_MM - scale * x0, self.top_mm - scale * y0
-        items: list[Item] = placed_on(body_items(self.key, [] if narrow else labels, scale), turn_deg, dx, dy, scale)
-        if narrow:
-            items += self.numbers(turn_deg, dx, dy, scale)
-        self.pages.append((items, f"1 : {1 / scale:.1f}", None))
-        return bool(narrow), turn_deg
+        items: list[Item] = placed_on(body_items(self.key, (), scale, turn_deg), turn_deg, dx, dy, scale)
+        self.pages.append(([*items, *self.numbers(turn_deg, dx, dy, scale)], scale, None))
 
-    def _scale(self, turn_deg: float) -> float:
-        x0, y0, x1, y1 = _turned_bounds(self.key, turn_deg)
+    def _most(self, turn_deg: float) -> float:
+        """The scale at which the whole sheet fits on a page."""
+        x0, y0, x1, y1 = _turned_box(self.key.used_bounds, turn_deg)
         return min(self.field_mm[0] / (x1 - x0), self.field_mm[1] / (y1 - y0))
 
     def numbers(self, turn_deg: float, dx: float, dy: float, scale: float) -> list[Item]:
@@ -237,7 +263,7 @@ class _Pages:
     def list(self, left_mm: float) -> None:
         """The list in columns, on what is left of the last page, or on pages of their own."""
         count, wide = columns_in(self.field_mm[0])
-        blocks = list_blocks(self.key, wide, self.turn_deg)
+        blocks = list_blocks(self.key, wide, self.tiling.turn_deg)
         on_last = left_mm > 0 and len(in_columns(blocks, count, left_mm)) <= count
         room = left_mm if on_last else self.field_mm[1]
         columns = in_columns(blocks, count, room)
@@ -249,19 +275,21 @@ class _Pages:
             if on_last:
                 self.pages[-1][0].extend(items)
             else:
-                self.pages.append((items, "", None))
+                self.pages.append((items, None, None))
+
+
+def _scale_text(scale: float) -> str:
+    return "scale 1 : 1" if scale == 1.0 else f"scale 1 : {1 / scale:.1f}"
 
 
 def _head(
-    key: Key, x: float, y: float, room: float, turn_deg: float, lines: int = 9, scale: str = "1 : 1"
+    key: Key, x: float, y: float, room: float, scale: float | None, feed_deg: float | None, one_line: bool = False
 ) -> tuple[list[Item], float]:
-    """Name and facts of the sheet, and where it is at true size a bar to measure; how far down it reaches.
+    """Name and facts of the sheet, a bar to measure where it is at true size, the way it is fed; how far down it reaches.
 
     With one line of the name and two of the facts they are made as small as it takes.
     """
-    high = TITLE_MM
-    if lines == 1:
-        high = min(high, room * high / text_width(key.sheet.name, high))
+    high = min(TITLE_MM, room / text_width(key.sheet.name, 1.0)) if one_line else TITLE_MM
     items: list[Item] = []
     for line in in_lines(key.sheet.name, high, room):
         y += 1.2 * high
@@ -269,20 +297,18 @@ def _head(
         y += 0.5 * high
     items.append(chip(key.sheet.vinyl.colour, x, y + 0.2, 2.6))
     facts, indent = FACTS_MM, 4.2
-    while lines == 1 and len(in_lines(key.facts, facts, room - indent)) > 2:
+    while one_line and len(in_lines(key.facts, facts, room - indent)) > 2:
         facts *= 0.95
     for line in in_lines(key.facts, facts, room - indent):
         items += words(line, x + indent, y + 2.5, facts)
         y += 1.7 * facts
-    if scale != "1 : 1":
-        return items, y + 2.0
-    y += 3.4
-    items += scale_bar(x, y)
-    # the end at 0 goes into the cutter first
-    way = turn_deg - 90.0
-    at = x + 112.0
-    items.append(arrow(at - 3.0 * math.cos(math.radians(way)), y - 3.0 * math.sin(math.radians(way)), way, 6.0))
-    items += words("feed: this end first", at + 4.5, y + 0.9, 1.8)
+    y += 3.6
+    if scale == 1.0:
+        items += scale_bar(x, y)
+    if feed_deg is not None:  # the end at 0 goes into the cutter first
+        at, way = x + 112.0, math.radians(feed_deg)
+        items.append(arrow(at - 2.5 * math.cos(way), y - 2.5 * math.sin(way), feed_deg, 5.0))
+        items += words("feed: this end first", at + 4.5, y + 0.9, 1.8)
     return items, y + 3.0
 
 

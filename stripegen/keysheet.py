@@ -11,7 +11,7 @@ import shapely
 from stripegen.cutforms import scaled
 from stripegen.drawing import PathItem
 from stripegen.hatches import Look, hatch_lines
-from stripegen.keymarks import Label, labels_of, moved
+from stripegen.keymarks import HEIGHTS_MM, Label, labels_of, moved, right_way_up
 from stripegen.marks import Marked, marked
 from stripegen.outline import Outline, Ring, Stroke
 from stripegen.sheets import OffcutPlace, Sheet
@@ -52,8 +52,17 @@ class Key:
     @property
     def bounds(self) -> tuple[float, float, float, float]:
         """Of the sheet and of the marks that stand outside it."""
+        return self._bounds(self.sheet.length_mm)
+
+    @property
+    def used_bounds(self) -> tuple[float, float, float, float]:
+        """The same, but no longer than the sheet is used."""
+        ends = [outline.bounds()[3] for outline in (*(each.outline for each in self.sheet.placed), *self.measured.values())]
+        return self._bounds(min(self.sheet.length_mm, max(ends) + self.sheet.vinyl.margin_mm))
+
+    def _bounds(self, length_mm: float) -> tuple[float, float, float, float]:
         corners = [corner for label in self.labels if label.points_at for corner in label.corners]
-        xs, ys = zip((0.0, 0.0), (self.sheet.width_mm, self.sheet.length_mm), *corners, strict=True)
+        xs, ys = zip((0.0, 0.0), (self.sheet.width_mm, length_mm), *corners, strict=True)
         return min(xs), min(ys), max(xs), max(ys)
 
 
@@ -68,7 +77,7 @@ def key_of(
     pieces = [placed.piece for placed in sheet.placed]
     return Key(
         sheet=sheet,
-        labels=tuple(labels_of(sheet.placed, marks, sheet.width_mm, sheet.length_mm)),
+        labels=_labels(sheet, marks, measured or {}),
         looks={order: looks[order] for order in sorted({piece.order for piece in pieces}, key=[*looks].index)},
         marked=tuple(marked(pieces, marks)),
         measured=measured or {},
@@ -76,8 +85,22 @@ def key_of(
     )
 
 
-def body_items(key: Key, labels: Sequence[Label], scale: float = 1.0) -> list[PathItem]:
-    """The sheet in its own frame, with these marks; hatched as suits a drawing that will be so many times as large."""
+def relabelled(key: Key, turn_deg: float, scale: float) -> Key:
+    """The same key, its marks large enough and the right way up on a page where it is turned and scaled so."""
+    marks = {label.piece: label.mark for label in key.labels}
+    heights = [height / scale for height in HEIGHTS_MM]
+    return replace(key, labels=_labels(key.sheet, marks, key.measured, heights_mm=heights, turn_deg=turn_deg))
+
+
+def _labels(sheet: Sheet, marks: Mapping[str, str], measured: Mapping[str, Outline], **more) -> tuple[Label, ...]:
+    kept_free = [outline.outer.points(0.1) for outline in measured.values()]
+    return tuple(labels_of(sheet.placed, marks, sheet.width_mm, sheet.length_mm, kept_free, **more))
+
+
+def body_items(
+    key: Key, labels: Sequence[Label], scale: float = 1.0, turn_deg: float = 0.0
+) -> list[PathItem]:
+    """The sheet in its own frame, with these marks, drawn as suits a page where it is so many times as large and turned."""
     sheet = key.sheet
     box = _box(0, 0, sheet.width_mm, sheet.length_mm)
     items = [PathItem(shapes=(box,), stroke=EDGE, stroke_width_mm=0.2, fill=PAPER, role="sheet")]
@@ -85,20 +108,23 @@ def body_items(key: Key, labels: Sequence[Label], scale: float = 1.0) -> list[Pa
     items += _blocks(sheet) if key.by_order else []
     for placed in sheet.placed:
         tint = key.looks[placed.piece.order].tint
-        items.append(PathItem.of(placed.outline, stroke=INK, stroke_width_mm=0.15, fill=tint, id=placed.piece.id))
+        thin = 0.15 * min(1.0, 2.0 * scale)
+        items.append(PathItem.of(placed.outline, stroke=INK, stroke_width_mm=thin, fill=tint, id=placed.piece.id))
     items += _hatched(key, scale)
-    items += _measured(key)
+    items += _measured(key, scale, turn_deg)
     for label in labels:
         if label.points_at:
             items.append(_leader(label))
     for label in labels:
-        items += _mark_items(label)
+        items += _mark_items(label, scale)
     return items
 
 
 def placed_on(items: Iterable[PathItem], turn_deg: float, dx_mm: float, dy_mm: float, scale: float = 1.0) -> list[PathItem]:
     """Items scaled, turned and shifted; their lines stay as thick as they are."""
     turn = math.radians(turn_deg)
+    if not (turn or dx_mm or dy_mm) and scale == 1.0:
+        return [*items]
     return [
         replace(item, shapes=tuple(scaled(shape, scale, scale).moved(turn, dx_mm, dy_mm) for shape in item.shapes))
         for item in items
@@ -195,11 +221,11 @@ def _leader(label: Label) -> PathItem:
     )
 
 
-def _mark_items(label: Label) -> list[PathItem]:
+def _mark_items(label: Label, scale: float) -> list[PathItem]:
     """A mark on a white plate, with a line round it where it stands beside its piece."""
     edge = {"stroke": INK, "stroke_width_mm": 0.1} if label.points_at else {}
     plate = PathItem(shapes=(Ring.through(label.corners),), fill=PAPER, role="plate", **edge)
-    pen = {"stroke": INK, "stroke_width_mm": PEN * label.height_mm}
+    pen = {"stroke": INK, "stroke_width_mm": PEN * label.height_mm * scale}
     letters = PathItem(shapes=label.letters, id=f"mark.{label.piece}", role="mark", **pen)
     return [plate, letters, PathItem(shapes=label.arrow, role="rim", **pen)]
 
@@ -249,7 +275,7 @@ def _blocks(sheet: Sheet) -> list[PathItem]:
     return boxes
 
 
-def _measured(key: Key) -> list[PathItem]:
+def _measured(key: Key, scale: float, turn_deg: float) -> list[PathItem]:
     """The test pieces, and how long each is to be."""
     items: list[PathItem] = []
     for name, outline in key.measured.items():
@@ -257,6 +283,9 @@ def _measured(key: Key) -> list[PathItem]:
         long, upright = max(x1 - x0, y1 - y0), y1 - y0 > x1 - x0
         items.append(PathItem.of(outline, stroke=INK, stroke_width_mm=0.2, fill=PAPER, id=name))
         x, y = (x0 + x1) / 2, (y0 + y1) / 2
-        place = (x + 0.9, y) if upright else (x, y + 0.9)
-        items += words(f"measure {long:g} mm", *place, 1.8, "middle", -90.0 if upright else 0.0)
+        high = min(1.8 / scale, 2.8)
+        way_deg = right_way_up((90.0 if upright else 0.0) + turn_deg) - turn_deg
+        way, pen = math.radians(way_deg), {"stroke_width_mm": PEN * high * scale}
+        x, y = x - math.sin(way) * high / 2, y + math.cos(way) * high / 2
+        items += words(f"measure {long:g} mm", x, y, high, "middle", way_deg, **pen)
     return items
