@@ -49,7 +49,7 @@ def key_drawing(key: Key) -> Drawing:
     count, wide = columns_in(room)
     columns = in_columns(list_blocks(key, wide), count, math.inf)
     items: list[Item] = [_ground(width, top + max(map(column_height, columns)) + MARGIN_MM), *head]
-    items += placed_on(body_items(key, key.labels), 0.0, dx, dy)
+    items += placed_on(key.body, 0.0, dx, dy)
     for number, column in enumerate(columns):
         items += column_items(column, MARGIN_MM + number * (wide + BETWEEN_MM), top)
     return Drawing(width, top + max(map(column_height, columns)) + MARGIN_MM, tuple(items))
@@ -180,7 +180,9 @@ class _Pages:
         if len(tiles) > MOST_TILES:
             self.whole()
         turn_deg = self.tiling.turn_deg
-        body = placed_on(body_items(self.key, self.key.labels, self.scale, turn_deg), turn_deg, 0.0, 0.0, self.scale)
+        is_plain = self.scale == 1.0 and not turn_deg
+        own = self.key.body if is_plain else body_items(self.key, self.key.labels, self.scale, turn_deg)
+        body = placed_on(own, turn_deg, 0.0, 0.0, self.scale)
         bounds = [_bounds(item) for item in body]
         for tile in tiles:
             self.pages.append((self.tile(tile, body, bounds), self.scale, tile))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import shapely
 
@@ -48,6 +49,11 @@ class Key:
             f"tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
             + (", cut from the back: in the cutter left is right" if sheet.vinyl.cut_from_back else "")
         )
+
+    @cached_property
+    def body(self) -> list[PathItem]:
+        """The sheet with its marks at true size, in its own frame."""
+        return body_items(self, self.labels)
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:
