@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -87,18 +87,9 @@ class Label:
         return _line(tail, tip), _line(barbs[0], tip, barbs[1])
 
     def mirrored(self, width_mm: float) -> Label:
-        """As seen from behind a sheet so wide: elsewhere, but to be read as ever."""
-        x, y = self.points_at or (0.0, 0.0)
-        return Label(
-            self.piece,
-            self.mark,
-            width_mm - self.x_mm,
-            self.y_mm,
-            right_way_up(-self.turn_deg),
-            self.height_mm,
-            180.0 - self.rim_deg,
-            (width_mm - x, y) if self.points_at else None,
-        )
+        """As seen from behind a sheet so wide: elsewhere, but to be read as ever. Of a mark that stands in its piece."""
+        turn_deg, rim_deg = right_way_up(-self.turn_deg), 180.0 - self.rim_deg
+        return replace(self, x_mm=width_mm - self.x_mm, turn_deg=turn_deg, rim_deg=rim_deg)
 
 
 def _line(*points: np.ndarray) -> Stroke:

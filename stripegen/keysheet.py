@@ -18,7 +18,7 @@ from stripegen.outline import Outline, Ring, Stroke
 from stripegen.sheets import OffcutPlace, Sheet
 from stripegen.strokefont import text_strokes, text_width
 
-INK, HATCH_INK, EDGE, PAPER, BLOCK = "#1c1c1c", "#5c5c5c", "#6b675f", "#ffffff", "#dfe8ec"
+INK, HATCH_INK, EDGE, PAPER, BLOCK = "#1c1c1c", "#5c5c5c", "#6b675f", "#ffffff", "#efefec"
 PEN = 0.12  # of the letters' height
 LEAST_TEXT_MM, SMALL_MM = 1.4, 1.9
 
