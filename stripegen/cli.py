@@ -157,6 +157,25 @@ def cut_options(command: Callable) -> Callable:
     return with_options
 
 
+def min_gap_option(command: Callable) -> Callable:
+    """--min-gap, as it is written."""
+    return click.option(
+        "--min-gap",
+        metavar="LENGTH",
+        help='Warn of neighbouring lines nearer than this: "3 mm", 1/8in, or a number in the job\'s units.',
+    )(command)
+
+
+def _min_gap_mm(min_gap: str | None, units: str) -> float:
+    from stripegen.tables import show
+    from stripegen.units import parse_written_length
+
+    try:
+        return parse_written_length(min_gap, units) if min_gap is not None else 0.0
+    except ValueError as error:
+        raise click.UsageError(f"--min-gap: read {show(min_gap)}; {error}") from None
+
+
 @main.command(short_help="Every order's strips in reading order.")
 @job_options
 @out_options
@@ -242,44 +261,59 @@ def nest(
 
 @main.command(short_help="What it will look like, with its spacings.")
 @source_options
+@min_gap_option
 @out_options
+@click.option(
+    "--dimensions", is_flag=True, help="Height, diameters, clearances and the widths of strips in the pictures too."
+)
 @click.option("--watch", is_flag=True, help="Keep drawing as the job file is saved, and show the page in a browser.")
 @click.option("--port", type=click.IntRange(1, 65535), help="With --watch: where the page is served.  [default: any]")
-def preview(source: Source, out: Path, replace: bool, watch: bool, port: int | None) -> None:
+def preview(source: Source, watch: bool, port: int | None, **how) -> None:
     """What it will look like, with every spacing named, before anything is cut.
 
     Open preview.html in a browser to turn the cup; it needs no network.
     """
     if watch:
-        _watch(source, out, replace, port or 0)
+        _watch(source, port or 0, how)
     else:
         if port:
             raise click.UsageError("--port goes with --watch")
-        _preview(source, out, replace)
+        _preview(source, **how)
 
 
-def _preview(source: Source, out: Path, replace: bool) -> tuple[Any, dict]:
+def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap: str | None) -> tuple[Any, dict]:
     """Draw and write a job's preview; the job, and what its page shows."""
     from stripegen.previewing import preview_job
     from stripegen.production import produce
-    from stripegen.spacing import spacing_lines, spacing_of
+    from stripegen.spacing import spacing_lines
+    from stripegen.spacings import Spacings
 
     job, selection = source.read(), source.selection
     artworks = _read_artworks(job, source.folder)
     production = produce(job)
+    spacings = Spacings(production)
     with _progress("Drawing") as progress:
-        drawn = preview_job(production, selection, *_sheets_to_show(out, production), artworks, progress)
+        drawn = preview_job(
+            production,
+            selection,
+            *_sheets_to_show(out, production),
+            artworks,
+            progress,
+            dimensions,
+            spacings,
+            _min_gap_mm(min_gap, job.units),
+        )
     _finish("preview", drawn.result, job, selection, out, replace)
     looks = {(order.cup, order.pattern) for order in job.orders}
     if len(looks) == 1:
-        click.echo("\n".join(spacing_lines(spacing_of(production.decorations[job.orders[0].id]))))
+        click.echo("\n".join(spacing_lines(spacings.of(job.orders[0].id))))
     pictures = sum(name.endswith(".svg") for name in drawn.result.files)
     click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
     click.echo(f"Open {out / 'preview.html'} in a browser to turn the cup.")
     return job, drawn.data
 
 
-def _watch(source: Source, out: Path, replace: bool, port: int) -> None:
+def _watch(source: Source, port: int, how: dict) -> None:
     """Draw a job again and again, as its files are saved, and serve the page that shows it."""
     from stripegen.page import page_html
     from stripegen.pagedata import empty_data
@@ -295,7 +329,7 @@ def _watch(source: Source, out: Path, replace: bool, port: int) -> None:
     try:
         for _ in changes(lambda: [*source.files, *pictures]):
             try:
-                job, data = _preview(source, out, replace)
+                job, data = _preview(source, **how)
             except StripegenError as error:
                 click.echo(str(error), err=True)
                 live.tell(str(error))
@@ -312,19 +346,55 @@ def _panels_of(job) -> list:
     return [panel for each in (*job.cups.values(), *job.orders) for panel in each.panels]
 
 
+@main.command(short_help="Paper to lay round the cups, at true size.")
+@job_options
+@out_options
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="What paper the printer takes.",
+)
+def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
+    """Paper at true size that shows where each strip goes, a ring of paper for each cup that reads its girth, and the
+    list to work through, order by order. A nest of the same job in DIR tells the list on which sheet each strip lies.
+
+    Print at 100 %: guide-ORDER.pdf is cut out and laid round the cup; ring-CUP.pdf is laid round before the vinyl is cut,
+    and tells the line `fit` that puts the cup's girth right.
+    """
+    from stripegen.guides import guide_result
+    from stripegen.paper import PAPERS
+    from stripegen.production import produce
+
+    production = produce(job)
+    nested = _nested(out, production)
+    places = nested and {piece_id: sheet.name for sheet in nested for piece_id, *_ in sheet.placed}
+    with _progress("Drawing") as progress:
+        result = guide_result(production, selection, PAPERS[paper], progress, places)
+    _finish("guide", result, job, selection, out, replace)
+    guides, rings = (sum(name.startswith(stem) for name in result.files) for stem in ("guide-", "ring-"))
+    orders = _count(len(job.orders), "order")
+    click.echo(f"{_count(guides, 'paper guide')}, {_count(rings, 'fit ring')} and the work list of {orders} in {out}")
+
+
 @main.command(short_help="What would go wrong, without writing a file.")
 @job_options
-def check(job, selection) -> None:
+@min_gap_option
+def check(job, selection, min_gap: str | None) -> None:
     """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
     from stripegen.nest import lay_to_check
     from stripegen.nest_shared import share_to_check
     from stripegen.proof import prove
+    from stripegen.spacings import Spacings
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
     from stripegen.tasks import Sharing
 
+    min_gap_mm = _min_gap_mm(min_gap, job.units)
     production, _ = _lay_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
     sure = surenesses(production)
-    notices = (*production.notices, *(notice for each in sure for notice in joint_notices(each, job.units)))
+    joints = (notice for each in sure for notice in joint_notices(each, job.units))
+    notices = (*production.notices, *Spacings(production).notices(min_gap_mm), *joints)
     _tell(notices)
     click.echo("\n".join([*sureness_lines(sure, job.units), ""]))
     pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
@@ -472,19 +542,31 @@ def _read_artworks(job, folder: Path) -> dict:
     return found
 
 
-def _sheets_to_show(out: Path, production) -> tuple[list, str]:
-    """The sheets of the nest that stands in a folder, if it is of these pieces, else in reading order; and which of them."""
+def _nested(out: Path, production) -> list | None:
+    """The sheets of the nest that stands in a folder, if it is of these very pieces."""
     import json
 
+    from stripegen.shownsheets import sheets_of_manifest
+
+    try:
+        found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces)
+    except OSError:
+        return None
+    except (ValueError, RecursionError):
+        found = None
+    if found is None:
+        click.echo(f"warning: the nest in {out} is not of these pieces: nest again to see where they lie", err=True)
+    return found
+
+
+def _sheets_to_show(out: Path, production) -> tuple[list, str]:
+    """The sheets of the nest that stands in a folder, if it is of these pieces, else in reading order; and which of them."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
     from stripegen.sheets import lay_out
-    from stripegen.shownsheets import sheets_of_manifest, shown_sheets
+    from stripegen.shownsheets import shown_sheets
 
-    try:
-        nested = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces)
-    except (OSError, ValueError, RecursionError):
-        nested = None
+    nested = _nested(out, production)
     if nested is not None:
         return nested, "As nested in this folder."
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from itertools import pairwise
 from typing import TypeVar
@@ -136,3 +137,49 @@ def _part(start: Point, edge: Edge, share: float) -> Edge:
         ]
         heads.append(points[0])
     return CubicEdge(*heads)
+
+
+
+def without_specks(shape: Shape, least_mm: float) -> Shape:
+    """The shape without edges shorter than that: each is drawn together into its middle.
+
+    In a shape that has one, arcs become cubic curves. What has no more than three edges is left as it is.
+    """
+    if not any(_is_speck(begin, edge, least_mm) for begin, edge in shape.walk()):
+        return shape
+    edges = [part for begin, edge in shape.walk() for part in _curved(begin, edge)]
+    start, number = shape.start, 0
+    while number < len(edges) and len(edges) > 3:
+        begin = edges[number - 1].end if number else start
+        is_end = isinstance(shape, Stroke) and number in (0, len(edges) - 1)
+        if is_end or not _is_speck(begin, edges[number], least_mm):
+            number += 1
+            continue
+        end = edges[number].end
+        middle = (begin[0] + end[0]) / 2, (begin[1] + end[1]) / 2
+        after = (number + 1) % len(edges)
+        edges[after] = _shifted(edges[after], start_by=_minus(middle, end))
+        edges[number - 1] = _shifted(edges[number - 1], end_by=_minus(middle, begin))
+        if number in (0, len(edges) - 1):
+            start = middle
+        del edges[number]
+    return type(shape)(start, tuple(edges))
+
+
+def _is_speck(begin: Point, edge: Edge, least_mm: float) -> bool:
+    return math.dist(begin, edge.end) < least_mm and _length(begin, edge) < 2 * least_mm
+
+
+def _minus(first: Point, second: Point) -> Point:
+    return first[0] - second[0], first[1] - second[1]
+
+
+def _shifted(edge: Edge, start_by: Point = (0.0, 0.0), end_by: Point = (0.0, 0.0)) -> Edge:
+    """A line or a cubic curve whose start and end are moved a little."""
+
+    def plus(point: Point, by: Point) -> Point:
+        return point[0] + by[0], point[1] + by[1]
+
+    if isinstance(edge, LineEdge):
+        return LineEdge(plus(edge.end, end_by))
+    return CubicEdge(plus(edge.control1, start_by), plus(edge.control2, end_by), plus(edge.end, end_by))

@@ -148,19 +148,26 @@ def stacked(bands: Sequence[Band], scale: float) -> tuple[Band, ...]:
     for band in bands:
         own, shift = footprint(band, scale), 0.0
         if found:
-            over, last = shapely.multipolygons(above), found[-1]
-            shapely.prepare(over)
-            taken = last.shift_mm + scale * (last.high_mm - last.low_mm)  # there the two touch in the middle
-            shift = max(taken, over.bounds[3] - own.bounds[1] + APART_MM)
-            while shift - taken > 0.01:
-                tried = (taken + shift) / 2
-                if shapely.dwithin(over, _moved(own, tried), APART_MM):
-                    taken = tried
-                else:
-                    shift = tried
+            last = found[-1]
+            touching = last.shift_mm + scale * (last.high_mm - last.low_mm)  # there the two touch in the middle
+            shift = clear_shift(above, own, touching, APART_MM)
         found.append(replace(band, shift_mm=shift))
         above += shapely.get_parts(_moved(own, shift)).tolist()
     return tuple(found)
+
+
+def clear_shift(above: Sequence[shapely.Polygon], own: shapely.Geometry, least_mm: float, apart_mm: float) -> float:
+    """How far down a shape is moved, at least so much, until it is so far from those above it."""
+    over = shapely.multipolygons(above)
+    shapely.prepare(over)
+    shift = max(least_mm, over.bounds[3] - own.bounds[1] + apart_mm)
+    while shift - least_mm > 0.01:
+        tried = (least_mm + shift) / 2
+        if shapely.dwithin(over, _moved(own, tried), apart_mm):
+            least_mm = tried
+        else:
+            shift = tried
+    return shift
 
 
 def footprint(band: Band, scale: float) -> shapely.MultiPolygon:

@@ -6,12 +6,10 @@ says, and the picture says so.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
-import numpy as np
 import shapely
 
 from stripegen.crossing import level_t
@@ -20,8 +18,10 @@ from stripegen.drawing import Drawing, GroupItem, Item, PathItem, TextItem
 from stripegen.flatfigures import Board, level_figures
 from stripegen.flatnames import rim_names, wall_names
 from stripegen.flatsheet import Sheet, fitted_sheet
-from stripegen.lettering import MARGIN_MM, fitted_mm, page_ground, picture_head, text_box, text_width_mm
-from stripegen.outline import Ring, Stroke
+from stripegen.flatwidths import NOTE as NOTE_OF_WIDTHS
+from stripegen.flatwidths import width_names
+from stripegen.lettering import MARGIN_MM, fitted_mm, page_ground, picture_head, scale_bar, text_box
+from stripegen.outline import Ring
 from stripegen.panels import LaidPanel, panel_item, parts_of_panel
 from stripegen.pictures import (
     CHORD_MM,
@@ -30,6 +30,7 @@ from stripegen.pictures import (
     ColourOfRole,
     Painted,
     edge_colour,
+    hatched,
     ink_on,
     mixed,
     painted_strips,
@@ -38,14 +39,13 @@ from stripegen.pictures import (
 from stripegen.rulers import Upright, meridian_ruler, wall_ruler
 from stripegen.shapes import Edge
 from stripegen.spacing import Spacing, spacing_of
+from stripegen.widths import unit_name
 
 SHEET_WIDTH_MM, SHEET_HEIGHT_MM = 238.0, 165.0  # the wall laid flat fits into so much
 SEVERAL_HEIGHT_MM = 250.0  # where it is several bands
 EDGE_MM = 6.0  # no figure stands nearer to the page's edge
 BETWEEN_MM = 8.0  # rulers and sheet
 LEAST_PAGE_MM = 210.0
-BAR_STEPS_MM = (5, 10, 20, 50, 100, 200, 500)
-HATCH_MM = 2.2
 NOTE_STEP_MM = 5.0
 NOTE = (
     "Figures are clear distances in mm, edge to edge along the wall; seen from outside, the rim at the top."
@@ -64,12 +64,14 @@ def flat_view(
     spacing: Spacing | None = None,
     strips: Sequence[Painted] | None = None,
     panels: Sequence[LaidPanel] = (),
+    dimensions_in: str | None = None,
 ) -> Drawing:
     """The wall laid flat at true proportions with its strips in lying order, and every spacing named.
 
     One turn is shown, from the zero mark or, where a vertical line or a keepout lies there, from the gap to
     the left of it; what winds past the sheet's edge is shown where it lies on the cup. `strips` are shown in place of
-    those of the decoration, over the printed `panels`.
+    those of the decoration, over the printed `panels`. With `dimensions_in` ("mm", "in") the widths of strips and the
+    heights of rings are named too.
     """
     spacing = spacing or spacing_of(decoration)
     if strips is None:
@@ -90,6 +92,8 @@ def flat_view(
     bottom = top + y1 - y0
     rulers, _ = _rulers(spacing, decoration, colours, sheet)
     notes = _notes(sheet)
+    if dimensions_in:
+        notes = [NOTE_OF_WIDTHS.format(unit_name(dimensions_in)), *notes]
     height = bottom + 15.0 + MARGIN_MM + NOTE_STEP_MM * len(notes)
 
     wall, rim = _wall(sheet, decoration, strips, panels), rim_names(sheet, decoration)
@@ -101,6 +105,11 @@ def flat_view(
         items += figures
         nameless += missing
     items += wall_names(sheet, decoration, board)
+    if dimensions_in:
+        names, missing = width_names(sheet, decoration, board, dimensions_in)
+        items += names
+        if missing:
+            notes[0] += f" {missing} {'name finds' if missing == 1 else 'names find'} no room here."
     items += _foot(sheet, width, height - MARGIN_MM, nameless, notes)
     return Drawing(width, height, (page_ground(width, height), *head.items, *rulers, *items))
 
@@ -240,11 +249,7 @@ def _keepouts(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
                 )
             )
             area = _area(rings)
-            lines = [
-                Stroke.through(shapely.get_coordinates(line).tolist())
-                for line in shapely.get_parts(_hatch(area).intersection(area))
-                if line.geom_type == "LineString" and line.length > 0
-            ]
+            lines = hatched(area)
             if lines:
                 items.append(
                     PathItem(
@@ -252,14 +257,6 @@ def _keepouts(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
                     )
                 )
     return items
-
-
-def _hatch(area: shapely.Polygon) -> shapely.MultiLineString:
-    """Slanted lines over an area and past it."""
-    x0, y0, x1, y1 = area.bounds
-    reach = y1 - y0
-    starts = np.arange(x0 - reach, x1, HATCH_MM * math.sqrt(2))
-    return shapely.MultiLineString([[(x, y1), (x + reach, y0)] for x in starts.tolist()])
 
 
 def _seams(sheet: Sheet, decoration: Decoration, ink: str) -> list[Item]:
@@ -285,17 +282,12 @@ def _notes(sheet: Sheet) -> list[str]:
 
 def _foot(sheet: Sheet, width_mm: float, y_mm: float, nameless: int, notes: Sequence[str]) -> list[Item]:
     """What the figures mean, and a scale bar."""
-    long_mm = max((step for step in BAR_STEPS_MM if step * sheet.scale <= 60), default=BAR_STEPS_MM[0])
-    drawn_mm = long_mm * sheet.scale
-    right = width_mm - MARGIN_MM
-    name = f"{long_mm} mm"
-    left = right - drawn_mm
-    bar = Stroke.through([(left, y_mm - 2.2), (left, y_mm - 0.8), (right, y_mm - 0.8), (right, y_mm - 2.2)])
+    bar, name = scale_bar(width_mm - MARGIN_MM, y_mm, sheet.scale)
     note = NOTE
     if nameless:
         gaps = "one gap is" if nameless == 1 else f"{nameless} gaps are"
         note += f" {gaps} too narrow to name here."
-    size = fitted_mm(note, 2.6, left - text_width_mm(name, 2.6) - MARGIN_MM - 8.0)
+    size = fitted_mm(note, 2.6, text_box(name).bounds[0] + 1.6 - MARGIN_MM - 8.0)
     over = [
         TextItem(
             text=text,
@@ -310,6 +302,6 @@ def _foot(sheet: Sheet, width_mm: float, y_mm: float, nameless: int, notes: Sequ
     return [
         *over,
         TextItem(text=note, x_mm=MARGIN_MM, y_mm=y_mm, size_mm=size, fill=PALE_TEXT, role="note"),
-        PathItem(shapes=(bar,), stroke=TEXT, stroke_width_mm=0.2, role="scale"),
-        TextItem(text=name, x_mm=left - 1.6, y_mm=y_mm, size_mm=2.6, anchor="end", fill=TEXT, role="scale"),
+        bar,
+        name,
     ]

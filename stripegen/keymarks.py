@@ -27,7 +27,7 @@ ARROW = 1.0
 HEAD, HALF_HEAD = 0.42, 0.26
 PLACES = 40  # along a piece's edge, where a place is looked for
 GUTTER_MM = 8.0  # beside the sheet, where a mark may stand too
-CELL_MM = 0.5
+CELL_MM, MOST_CELLS = 0.5, 8_000_000  # larger squares on a sheet that would have more
 REACHES_MM = (2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0, 28.0, 40.0)
 WAYS = 16
 LEAN_DEG = 12.0
@@ -242,18 +242,20 @@ class _Ground:
     """A sheet in small squares: what pieces take, what marks take, and what is free."""
 
     def __init__(self, placed: Sequence[Placed], taken: Sequence[Sequence[Point]], width_mm: float, length_mm: float):
-        self.columns, self.rows = (math.ceil((side + 2 * GUTTER_MM) / CELL_MM) for side in (width_mm, length_mm))
+        sides = width_mm + 2 * GUTTER_MM, length_mm + 2 * GUTTER_MM
+        self.cell_mm = max(CELL_MM, math.sqrt(sides[0] * sides[1] / MOST_CELLS))
+        self.columns, self.rows = (math.ceil(side / self.cell_mm) for side in sides)
         pieces = self._drawn([moved(each, each.piece.flat.cut_points[0]) for each in placed], 0)
         self.sums = np.zeros((self.rows + 1, self.columns + 1), dtype=np.int32)
         self.sums[1:, 1:] = pieces.cumsum(0, dtype=np.int32).cumsum(1, dtype=np.int32)
         self.taken = self._drawn(taken, 2)
 
     def _drawn(self, shapes: Sequence[Sequence[Point]], line: int) -> np.ndarray:
-        """The squares that some shapes take, with those next to them if they have a line."""
+        """The squares that some shapes take, and those next to them where they have a line so many squares wide."""
         image = Image.new("1", (self.columns, self.rows))
         draw = ImageDraw.Draw(image)
         for shape in shapes:
-            points = [((x + GUTTER_MM) / CELL_MM - 0.5, (y + GUTTER_MM) / CELL_MM - 0.5) for x, y in shape]
+            points = [((x + GUTTER_MM) / self.cell_mm - 0.5, (y + GUTTER_MM) / self.cell_mm - 0.5) for x, y in shape]
             draw.polygon(points, fill=1)
             if line:
                 draw.line([*points, points[0]], fill=1, width=line)
@@ -273,15 +275,15 @@ class _Ground:
 
     def _lengthen(self) -> None:
         """More ground below the sheet."""
-        more = math.ceil(20.0 / CELL_MM)
+        more = math.ceil(20.0 / self.cell_mm)
         self.rows += more
         self.sums = np.pad(self.sums, ((0, more), (0, 0)), mode="edge")
         self.taken = np.pad(self.taken, ((0, more), (0, 0)))
 
     def _cells(self, x, y, long: float, high: float):
         """The squares that a level box touches, from and up to."""
-        lows = ((at + GUTTER_MM - size / 2) / CELL_MM for at, size in ((x, long), (y, high)))
-        highs = ((at + GUTTER_MM + size / 2) / CELL_MM for at, size in ((x, long), (y, high)))
+        lows = ((at + GUTTER_MM - size / 2) / self.cell_mm for at, size in ((x, long), (y, high)))
+        highs = ((at + GUTTER_MM + size / 2) / self.cell_mm for at, size in ((x, long), (y, high)))
         return *(np.floor(low).astype(int) for low in lows), *(np.ceil(high).astype(int) for high in highs)
 
     def _near(self, points: Sequence[Point], long: float, high: float) -> tuple[Point, Point] | None:
@@ -304,13 +306,13 @@ class _Ground:
 
     def _anywhere(self, points: Sequence[Point], long: float, high: float) -> tuple[Point, Point] | None:
         """The middle of the nearest free box on all the ground."""
-        across, down = (math.ceil(size / CELL_MM) + 1 for size in (long, high))
+        across, down = (math.ceil(size / self.cell_mm) + 1 for size in (long, high))
         sums = np.pad(self.taken.cumsum(0, dtype=np.int32).cumsum(1, dtype=np.int32), ((1, 0), (1, 0)))
         y, x = np.nonzero(
             sums[down:, across:] + sums[:-down, :-across] == sums[:-down, across:] + sums[down:, :-across]
         )
         if not x.size:
             return None
-        middles = np.stack([x + across / 2, y + down / 2], axis=1) * CELL_MM - GUTTER_MM
+        middles = np.stack([x + across / 2, y + down / 2], axis=1) * self.cell_mm - GUTTER_MM
         best = int(np.argmin(np.hypot(*(middles - points[0]).T)))
         return tuple(middles[best].tolist()), points[0]

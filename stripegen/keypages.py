@@ -25,8 +25,8 @@ from stripegen.keysheet import (
     words,
 )
 from stripegen.outline import Ring, Stroke
+from stripegen.paper import PAPERS
 from stripegen.strokefont import in_lines, text_width
-from stripegen.workpages import PAPERS_MM
 
 MARGIN_MM = 9.0
 LEAST_OVERLAP_MM = 8.0
@@ -90,7 +90,7 @@ def laid_on_pages(key: Key, paper: str, scale: float = 1.0) -> tuple[Key, Tiling
 
 def _field(paper: str) -> tuple[float, float]:
     """How much of a sheet a page holds."""
-    width, height = PAPERS_MM[paper]
+    width, height = PAPERS[paper].width_mm, PAPERS[paper].height_mm
     return width - 2 * MARGIN_MM, height - 2 * MARGIN_MM - HEAD_MM
 
 
@@ -170,7 +170,7 @@ class _Pages:
 
     def __init__(self, key: Key, paper: str, laid: Tiling):
         self.key, self.tiling, self.scale = key, laid, laid.scale
-        self.width_mm, self.height_mm = PAPERS_MM[paper]
+        self.width_mm, self.height_mm = PAPERS[paper].width_mm, PAPERS[paper].height_mm
         self.field_mm = _field(paper)
         self.pages: list[tuple[list[Item], float | None, Tile | None]] = []
         self.top_mm = MARGIN_MM + HEAD_MM

@@ -1,4 +1,4 @@
-"""Text in pictures: how much room it takes, and the head that every picture has."""
+"""Text in pictures: how much room it takes; the head and the scale bar that every picture has."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ import shapely
 from shapely import affinity
 
 from stripegen.drawing import Item, PathItem, TextItem
-from stripegen.outline import Ring
+from stripegen.outline import Ring, Stroke
 from stripegen.pictures import DARK, PALE_TEXT, TEXT, mixed
+from stripegen.units import MM_PER_UNIT
 
 # a generic sans-serif may be any; these are the widths of a broad one, in shares of the size
 _NARROW, _DIGIT, _LOWER, _UPPER, _BROAD = 0.36, 0.64, 0.62, 0.74, 0.92
@@ -24,6 +25,9 @@ LEAN_BACK_DEG = 16.0
 
 MARGIN_MM = 12.0
 CHIP_MM = 3.6
+BAR_STEPS = {"mm": (5, 10, 20, 50, 100, 200, 500), "in": (1, 2, 4, 8, 16)}
+LONGEST_BAR_MM = 60.0  # on the page
+BAR_TEXT_MM = 2.6
 
 
 def text_width_mm(text: str, size_mm: float, bold: bool = False) -> float:
@@ -165,3 +169,15 @@ def picture_head(title: str, subtitle: str, vinyls: Sequence[tuple[str, str]], w
         )
         x += step
     return Head(tuple(items), y + 1.0)
+
+
+def scale_bar(right_mm: float, y_mm: float, scale: float, units: str = "mm") -> list[Item]:
+    """A bar of a round length in mm or inches that ends at `right_mm`, its length to the left of it."""
+    steps, page_mm = BAR_STEPS[units], scale * float(MM_PER_UNIT[units])
+    long = max((step for step in steps if step * page_mm <= LONGEST_BAR_MM), default=steps[0])
+    left = right_mm - long * page_mm
+    ends = [(left, y_mm - 2.2), (left, y_mm - 0.8), (right_mm, y_mm - 0.8), (right_mm, y_mm - 2.2)]
+    name = TextItem(
+        text=f"{long} {units}", x_mm=left - 1.6, y_mm=y_mm, size_mm=BAR_TEXT_MM, anchor="end", fill=TEXT, role="scale"
+    )
+    return [PathItem(shapes=(Stroke.through(ends),), stroke=TEXT, stroke_width_mm=0.2, role="scale"), name]

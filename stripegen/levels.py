@@ -91,7 +91,7 @@ def _level(parts: Sequence[Part], wall: Wall, name: str, down_mm: float, measure
         down_mm=down_mm,
         girth_mm=wall.girth_mm(down_mm),
         crossings=tuple(crossings),
-        gaps=tuple(_gaps(crossings, radius)),
+        gaps=tuple(gaps_between(crossings, radius)),
     )
 
 
@@ -108,7 +108,7 @@ def _joined_round(spans: list[tuple[float, float]], touch_rad: float) -> list[tu
     return [(start, end) for start, end in found if end - start < FULL_TURN - touch_rad]
 
 
-def _gaps(crossings: Sequence[Crossing], radius_mm: float) -> Iterator[Gap]:
+def gaps_between(crossings: Sequence[Crossing], radius_mm: float) -> Iterator[Gap]:
     """From each crossing to the next to the right; the last to the first of the next turn."""
     if not crossings:
         return

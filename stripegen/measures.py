@@ -9,18 +9,20 @@ from functools import partial
 from typing import Any
 
 from stripegen.errors import Where
+from stripegen.fitspec import read_fit, ring_down_mm
 from stripegen.panelspec import read_panels
 from stripegen.profiles import AGREE_MM, MeasuredWall, read_profile, read_radius
 from stripegen.seamspec import DEFAULT_SEAMS, default_seams, off_the_wall, read_seams, seams_off_the_wall
 from stripegen.spec import Cup, Keepout, Misread
 from stripegen.tables import Table, did_you_mean, parse_colour
 from stripegen.units import LENGTH_LIMIT_MM, parse_length
+from stripegen.walls import bare_wall
 
 BOWED_MM = 1.0
 MISREAD_MM = 1.0
 
 _KEYS = (
-    "rim", "base", "girths", "profile", "smooth", "height", "wall", "resin", "seal", "rim_clearance",
+    "rim", "base", "girths", "profile", "smooth", "height", "wall", "fit", "resin", "seal", "rim_clearance",
     "base_clearance", "keepout", "seams", "panels", "colour",
 )  # fmt: skip
 _ROUND = "{ diameter = 86 } or { circumference = 270.2 }"
@@ -32,6 +34,8 @@ def read_cup(name: str, table: Table) -> Cup | None:
     """Read one cup table. None if anything in it is wrong; the faults are then in ``table.faults``."""
     wall = _read_wall(table)
     resin_mm, seal_mm = table.length("resin", 0.0), table.length("seal", None)
+    if wall and resin_mm is not None:
+        wall = read_fit(table, wall, resin_mm)
     clearances = [table.length(f"{end}_clearance", None) for end in ("rim", "base")]
     colour = table.read("colour", parse_colour, None)
     seams = default_seams() | read_seams(table, DEFAULT_SEAMS)
@@ -85,6 +89,8 @@ def _measured(values: Mapping) -> Iterator[tuple[str | int, ...]]:
     """Where the lengths stand in a sound cup table that give its wall its shape."""
     for key in ("rim", "base"):
         yield from ((key, size) for size in values.get(key, ()))
+    if "fit" in values:
+        yield from (("fit", size) for size in values["fit"]) if isinstance(values["fit"], Mapping) else [("fit",)]
     for key in ("girths", "profile"):
         yield from ((key, n, size) for n, entry in enumerate(values.get(key, ())) for size in entry)
     if "profile" not in values:
@@ -103,6 +109,9 @@ def _misread(values: Mapping, unit: str, path: tuple[str | int, ...], cup: Cup) 
 
     table = Table(more(values, path), Where("", ""), [], unit)
     wall = _read_wall(table, checked=False)
+    if wall and "fit" in values:
+        ring_mm = ring_down_mm(bare_wall(cup).coated(cup.resin_mm))  # the ring lay where the true measures put it
+        wall = read_fit(table, wall, cup.resin_mm, ring_mm=ring_mm, checked=False)
     if wall is None or any(seams_off_the_wall(cup.seams, wall.length_mm)):
         return None
     return replace(cup, **_wall_fields(wall), misreads=())

@@ -23,6 +23,7 @@ from stripegen.surface import Wall
 
 CHORD_MM = 0.04  # on the page; a shape's own samples keep to 0.002 mm of the wall
 SPECK_MM2 = 1e-6
+HATCH_MM = 2.2
 PROFILE_MM = 0.5  # a wall's slopes are looked at so far apart
 
 DARK, LIGHT = "#1c1c1c", "#ffffff"
@@ -188,6 +189,19 @@ def page_stroke(chain: np.ndarray, onto: Onto, within_mm: float) -> Stroke:
     """A chain of (around, down) as a stroke on the page. `within_mm` is on the wall."""
     x, y = onto.place(*divided(chain, onto, within_mm).T)
     return Stroke.through(zip(x.tolist(), y.tolist(), strict=True))
+
+
+def hatched(area: shapely.Polygon) -> list[Stroke]:
+    """Slanted lines over an area of the page."""
+    x0, y0, x1, y1 = area.bounds
+    reach = y1 - y0
+    starts = np.arange(x0 - reach, x1, HATCH_MM * math.sqrt(2))
+    lines = shapely.MultiLineString([[(x, y1), (x + reach, y0)] for x in starts.tolist()])
+    return [
+        Stroke.through(shapely.get_coordinates(line).tolist())
+        for line in shapely.get_parts(lines.intersection(area))
+        if line.geom_type == "LineString" and line.length > 0
+    ]
 
 
 def mixed(first: str, second: str, share: float) -> str:

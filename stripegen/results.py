@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -28,7 +29,7 @@ from stripegen.sheets import Sheet, sheet_notices
 from stripegen.spec import Job
 from stripegen.writers.dxf import cut_dxf
 from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawings_pdf
-from stripegen.writers.svg import drawing_svg
+from stripegen.writers.svg import PLACES, drawing_svg
 
 Progress = Callable[[float], None] | None
 
@@ -118,11 +119,12 @@ def sheets_result(
             progress(number / len(sheets))
     stem = sheets[0].name.partition("-")[0]
     if options.one_pdf:
-        files.add(f"{stem}s.pdf", lambda: drawings_pdf([cut.drawing for cut in cuts]))
+        files.add(f"{stem}-all.pdf", lambda: drawings_pdf([cut.drawing for cut in cuts]))
     if options.one_file:
         for number, drawing in enumerate(job_drawings(cuts, _numbers_per_mm(options)), 1):
             size_mm = tuple(side / _numbers_per_mm(options) for side in (drawing.width_mm, drawing.height_mm))
-            files.by_name[f"{stem}s-{number}.svg"] = drawing_svg(drawing, size_mm=size_mm).encode()
+            text = drawing_svg(drawing, size_mm=size_mm, places=_places(options))
+            files.by_name[f"{stem}-all-{number}.svg"] = text.encode()
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups, marks)
     notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm) + pen_notices(pens)
@@ -144,11 +146,17 @@ def _numbers_per_mm(options: CutOptions) -> float:
     return 1.0 if options.numbers_per_inch is None else options.numbers_per_inch / 25.4
 
 
+def _places(options: CutOptions) -> int:
+    """So many decimals that a coordinate is right to a ten-thousandth of a millimetre, or better."""
+    return max(PLACES, PLACES + math.ceil(-math.log10(_numbers_per_mm(options))))
+
+
 def _add_cut_file(files: Files, cut: CutFile, options: CutOptions) -> None:
     size_mm = cut.width_mm, cut.length_mm
     files.add(f"{cut.name}.pdf", lambda: drawing_pdf(cut.drawing))
     if not options.one_file:
-        files.add(f"{cut.name}.svg", lambda: drawing_svg(cut.numbered(_numbers_per_mm(options)), size_mm=size_mm).encode())
+        drawing = cut.numbered(_numbers_per_mm(options))
+        files.by_name[f"{cut.name}.svg"] = drawing_svg(drawing, size_mm=size_mm, places=_places(options)).encode()
     if options.dxf:
         files.by_name[f"{cut.name}.dxf"] = cut_dxf(cut)
 

@@ -1,10 +1,13 @@
-"""How far apart the lines of a decoration lie on the cup, edge to edge: round it and down its wall.
+"""How far apart the lines of a decoration lie on the cup, edge to edge, in figures.
 
 Round the cup: at the rim end, the middle and the base end of the decorated part, between each line that
-crosses there and the next to the right. Down the wall: along a few meridians, from the rim to the base. A
-line with several stripes counts as one, from its outer edge to its outer edge; each copy of a line is a line.
+crosses there and the next to the right, and how even those gaps are. Down the wall: along a few meridians, from the
+rim to the base. The shortest way: between neighbours, and from each line to rim, base and keepouts. And where lines
+cross, at what angle. A line with several stripes counts as one, from its outer edge to its outer edge; each copy of
+a line is a line.
 
-Every figure is exact: the ends of each stretch are solved for on the line's own edges.
+Figures round the cup and down the wall are exact: the ends of each stretch are solved for on the line's own edges. How
+exact the others are is told where they are made.
 """
 
 from __future__ import annotations
@@ -13,14 +16,24 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from stripegen.clearances import Clearance, clearances_of
 from stripegen.columns import aligned
+from stripegen.crossings import Cross, crossings_of, lying_crosses
 from stripegen.decoration import Decoration
+from stripegen.evenness import Evenness, evenness_of
 from stripegen.levels import Gap, Level, three_levels
 from stripegen.lineparts import parts_of
 from stripegen.meridians import Meridian, meridian_at, telling_meridians
-
-ALIKE_ROWS = 3  # so many rows with the same figures are told as one
-MINUS_ZERO_MM = 0.005  # less than this is printed as 0.00
+from stripegen.neighbours import Pair, lyings_of, pairs_of
+from stripegen.spacingtext import (
+    clearance_lines,
+    crossing_lines,
+    evenness_lines,
+    figure,
+    pair_lines,
+    told_once,
+)
+from stripegen.ways import Ways
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +59,10 @@ class Spacing:
     levels: tuple[Level, ...]
     meridians: tuple[Meridian, ...]
     openings: tuple[Opening, ...]
+    pairs: tuple[Pair, ...]
+    evenness: tuple[Evenness, ...]
+    clearances: tuple[Clearance, ...]
+    crossings: tuple[Cross, ...]
 
 
 def spacing_of(decoration: Decoration, meridians_rad: Sequence[float] | None = None) -> Spacing:
@@ -62,23 +79,43 @@ def spacing_of(decoration: Decoration, meridians_rad: Sequence[float] | None = N
         between = [(gap.from_rad + gap.to_rad) / 2 for gap in levels[1].gaps if gap.clear_mm > 0]
         meridians_rad = telling_meridians(parts, decoration, between)
     meridians = tuple(meridian_at(parts, decoration.site.wall, around) for around in meridians_rad)
-    return Spacing(levels=levels, meridians=meridians, openings=tuple(_openings(levels)))
+    ways = Ways(decoration.site.wall)
+    crosses = crossings_of(decoration)
+    lyings = lyings_of(decoration, parts)
+    crossing = {frozenset((cross.first, cross.second)) for cross in crosses}
+    return Spacing(
+        levels=levels,
+        meridians=meridians,
+        openings=tuple(_openings(levels)),
+        pairs=tuple(pairs_of(lyings, ways, levels, crossing)),
+        evenness=tuple(evenness_of(levels)),
+        clearances=tuple(clearances_of(lyings, decoration.site, ways)),
+        crossings=tuple(lying_crosses(crosses, parts, ways.wall.mean_radius_mm)),
+    )
 
 
 def spacing_lines(spacing: Spacing) -> list[str]:
-    """The distances as lines of plain text, in mm: one table round the cup, and one for each meridian."""
+    """The distances as lines of plain text, in mm: tables of all that there is to tell."""
     lines = [*_round_table(spacing)]
     for meridian in spacing.meridians:
         lines += ["", f"Clear down the wall at {math.degrees(meridian.around_rad):.1f} degrees, mm"]
-        rows = [[f"{drop.upper} to {drop.lower}", _figure(drop.clear_mm)] for drop in meridian.drops]
+        rows = [[f"{drop.upper} to {drop.lower}", figure(drop.clear_mm)] for drop in meridian.drops]
         lines += aligned(rows)
+    for table in (
+        pair_lines(spacing.pairs),
+        evenness_lines(spacing.evenness),
+        clearance_lines(spacing.clearances),
+        crossing_lines(spacing.crossings),
+    ):
+        lines += ["", *table] if table else []
     return lines
 
 
 def spacing_rows(spacing: Spacing) -> dict:
     """The distances as JSON-able values: millimetres to 1e-6, places round in degrees.
 
-    In a gap `from` is below 360 and `to` is counted on from it. A `clear` below 0 is an overlap.
+    In a gap `from` is below 360 and `to` is counted on from it. A `clear` below 0 is an overlap. What there is none of is
+    null.
     """
     return {
         "levels": [
@@ -135,7 +172,64 @@ def spacing_rows(spacing: Spacing) -> dict:
             }
             for opening in spacing.openings
         ],
+        "pairs": [_pair_row(pair) for pair in spacing.pairs],
+        "evenness": [
+            {
+                "line": even.line,
+                "level": even.level,
+                "down": _mm(even.down_mm),
+                "gaps": even.gaps,
+                "mean": _mm(even.mean_mm),
+                "deviation": _mm(even.deviation_mm),
+                "share": None if even.share is None else _mm(even.share),
+            }
+            for even in spacing.evenness
+        ],
+        "clearances": [
+            {
+                "label": clear.label,
+                "line": clear.line,
+                "rim": _mm(clear.rim_mm),
+                "rim_limit": _mm(clear.rim_limit_mm),
+                "base": _mm(clear.base_mm),
+                "base_limit": _mm(clear.base_limit_mm),
+                "keepouts": [_mm(keepout_mm) for keepout_mm in clear.keepouts_mm],
+            }
+            for clear in spacing.clearances
+        ],
+        "crossings": [
+            {
+                "first": cross.first,
+                "second": cross.second,
+                "around": _degrees(cross.around_rad),
+                "down": _mm(cross.down_mm),
+                "angle": _degrees(cross.angle_rad),
+            }
+            for cross in spacing.crossings
+        ],
     }
+
+
+def _pair_row(pair: Pair) -> dict:
+    return {
+        "first": pair.first,
+        "second": pair.second,
+        "side": "round" if pair.is_round else "down",
+        "least": _mm(pair.least_mm),
+        "least_at": _place(pair.least_at),
+        "greatest": None if pair.greatest_mm is None else _mm(pair.greatest_mm),
+        "greatest_at": None if pair.greatest_at is None else _place(pair.greatest_at),
+        **{
+            level: None if clear_mm is None else _mm(clear_mm)
+            for level, clear_mm in (("rim", pair.rim_mm), ("middle", pair.middle_mm), ("base", pair.base_mm))
+        },
+        "touches": pair.touches,
+        "kept_clear": pair.kept_clear,
+    }
+
+
+def _place(place: tuple[float, float]) -> dict:
+    return {"around": _degrees(place[0]), "down": _mm(place[1])}
 
 
 def _mm(value: float) -> float:
@@ -144,10 +238,6 @@ def _mm(value: float) -> float:
 
 def _degrees(value_rad: float) -> float:
     return round(math.degrees(value_rad), 6) + 0.0
-
-
-def _figure(clear_mm: float) -> str:
-    return f"{0.0 if abs(clear_mm) < MINUS_ZERO_MM else clear_mm:.2f}"
 
 
 def _round_table(spacing: Spacing) -> Iterator[str]:
@@ -160,17 +250,17 @@ def _round_table(spacing: Spacing) -> Iterator[str]:
     for column, level in enumerate(spacing.levels):
         for key, gap in _numbered(level):
             cells = rows.setdefault(key, ["-"] * len(spacing.levels))
-            cells[column] = _figure(gap.clear_mm)
+            cells[column] = figure(gap.clear_mm)
             places.setdefault(key, gap.from_rad)
     table = []
     for key in sorted(rows, key=lambda key: places[key]):
         left, right, _ = key
-        opening = _figure(opens[left, right]) if (left, right) in opens else ""
-        table.append((left, right, [f"{math.degrees(places[key]):.1f}", *rows[key], opening]))
+        opening = figure(opens[left, right]) if (left, right) in opens else ""
+        table.append((left, right, None, [f"{math.degrees(places[key]):.1f}", *rows[key], opening]))
     heads = [f"{level.name} {level.down_mm:.1f}" for level in spacing.levels]
-    girths = [_figure(level.girth_mm) for level in spacing.levels]
+    girths = [figure(level.girth_mm) for level in spacing.levels]
     yield from aligned(
-        [["down to", "degrees", *heads, "opens"], ["once round", "", *girths, ""], *_told_once(table)]
+        [["down to", "degrees", *heads, "opens"], ["once round", "", *girths, ""], *told_once(table)]
     )
 
 
@@ -181,21 +271,6 @@ def _numbered(level: Level) -> Iterator[tuple[tuple[str, str, int], Gap]]:
         pair = (gap.left, gap.right)
         seen[pair] = seen.get(pair, 0) + 1
         yield (*pair, seen[pair]), gap
-
-
-def _told_once(table: list[tuple[str, str, list[str]]]) -> Iterator[list[str]]:
-    """The rows, a run of them with the same figures as one."""
-    start = 0
-    while start < len(table):
-        stop = start + 1
-        while stop < len(table) and table[stop][2][1:] == table[start][2][1:]:
-            stop += 1
-        if stop - start < ALIKE_ROWS:
-            stop = start + 1
-        left, right, cells = table[start]
-        more = "" if stop == start + 1 else f" and on to {table[stop - 1][1]}, {stop - start} gaps"
-        yield [f"{left} to {right}{more}", *cells]
-        start = stop
 
 
 def _openings(levels: Sequence[Level]) -> Iterator[Opening]:

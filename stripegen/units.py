@@ -46,6 +46,14 @@ def parse_length(value: object, default_unit: str, most_mm: float = LENGTH_LIMIT
     return float(exact)
 
 
+def parse_written_length(text: str, default_unit: str) -> float:
+    """Convert a length as it is written on a command line to millimetres: with its own unit, or in `default_unit`."""
+    exact = _length_of_text(text, default_unit)
+    if not 0 <= exact <= LENGTH_LIMIT_MM:
+        raise ValueError(f"must be from 0 to {LENGTH_LIMIT_MM / 1000:g} m")
+    return float(exact)
+
+
 def parse_share(value: object) -> float:
     """Convert a share such as "20%" to a fraction (0.2)."""
     text = value.strip() if isinstance(value, str) else ""
@@ -83,14 +91,14 @@ def _is_number(value: object) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool) and -1e300 < value < 1e300
 
 
-def _length_of_text(text: str) -> Fraction:
+def _length_of_text(text: str, default_unit: str | None = None) -> Fraction:
     if is_share(text):
         raise ValueError(f"a share of the wall has no meaning here: must be {_LENGTH_FORMS}")
     found = _LENGTH.fullmatch(text.strip()) if len(text) <= _LONGEST_TEXT else None
     if found is None:
         comma = " (with a decimal point, not a comma)" if "," in text else ""
         raise ValueError(f"must be {_LENGTH_FORMS}{comma}")
-    unit = found["unit"]
+    unit = found["unit"] or default_unit
     if not unit:
         raise ValueError('has no unit: write "mm", "cm" or "in" after it, or leave the quotes out')
     if unit not in MM_PER_UNIT:

@@ -12,9 +12,8 @@ import shapely
 
 from stripegen.drawing import Item, PathItem
 from stripegen.outline import Ring
-from stripegen.pictures import Onto, page_rings, parts_seen, profile_bend
+from stripegen.pictures import Onto, divided, page_rings, parts_seen, profile_bend
 from stripegen.shapes import FULL_TURN, Shape
-from stripegen.sideview import View
 from stripegen.surface import Wall
 
 WIDTH_MM, MOST_HEIGHT_MM = 30.0, 20.0
@@ -72,11 +71,22 @@ class Look:
         return [shape.carried(self.wall) for shape in self.shapes]
 
     def _from(self, side_deg: int) -> Seen:
+        """Seen level: at each girth a wall has one radius, so of the front half all is seen."""
         wall = self.wall
         scale = _scale(2 * wall.greatest_radius_mm, wall.height_mm)
-        view = View(wall, math.radians(side_deg), scale, WIDTH_MM / 2, TOP_MM)
-        body = view.sector(-math.pi / 2, math.pi / 2)
-        return self._drawn(body, view.onto, scale, view.view_rad - math.pi / 2, view.view_rad + math.pi / 2)
+        view_rad = math.radians(side_deg)
+
+        def place(around_rad, down_mm):
+            x = wall.radius_mm(down_mm) * np.sin(around_rad - view_rad)
+            return WIDTH_MM / 2 + scale * x, TOP_MM + scale * wall.drop_mm(down_mm)
+
+        steepest, sharpest, _ = profile_bend(wall)
+        onto = Onto(place, (wall.greatest_radius_mm, 2 * steepest, sharpest), wall.bends_mm)
+        low_rad, high_rad = view_rad - math.pi / 2, view_rad + math.pi / 2
+        right = divided(np.array([[high_rad, 0.0], [high_rad, wall.wall_mm]]), onto, WITHIN_MM / scale)
+        both = np.concatenate([right, right[::-1] - (math.pi, 0.0)])
+        body = Ring.through(np.stack(place(*both.T), axis=-1).tolist())
+        return self._drawn(body, onto, scale, low_rad, high_rad)
 
     def _opened(self) -> Seen:
         """The wall opened at the back, each girth level and as long as it is."""

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from stripegen.cli import main
 
-WRITING = ["strips", "nest", "preview"]
+WRITING = ["strips", "nest", "preview", "guide"]
 
 
 def run(*args: object):
@@ -50,6 +50,15 @@ def test_every_piece_is_written_once(command, job_file, tmp_path):
     assert "tightness" in result.output and "waste" in result.output
 
 
+def test_preview_tells_dimensions_if_asked(tmp_path):
+    cup = ["--cup", "tall-tapered", "--pattern", "seam-stripes", "--vinyl", "matt-black"]
+    run("preview", *cup, "-o", tmp_path / "plain")
+    run("preview", *cup, "--dimensions", "-o", tmp_path / "told")
+    for part, text in (("sides", ">height 160<"), ("flat", ">seam 6<")):
+        plain, told = ((tmp_path / folder / f"preview-one-{part}.svg").read_text() for folder in ("plain", "told"))
+        assert text in told and text not in plain
+
+
 def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
     out = tmp_path / "out"
     result = run("preview", job_file, "-o", out)
@@ -61,6 +70,33 @@ def test_preview_writes_pictures_of_each_look(job_file, tmp_path):
     for name in expected:
         head = (out / name).read_bytes()[:8]
         assert head.startswith(b"\x89PNG" if name.endswith(".png") else b"<?xml")
+
+
+CLOSE = ["--cup", "short-straight", "--pattern", "candy", "--vinyl", "matt-black"]
+
+
+@pytest.mark.parametrize("command", ["preview", "check"])
+def test_lines_nearer_than_asked_for_are_told(command, tmp_path):
+    out = ["-o", tmp_path / "out"] if command == "preview" else []
+    assert "come within" not in run(command, *CLOSE, *out).stderr
+    for length in ("200 mm", "8in", "200"):
+        result = run(command, *CLOSE, *out, "--min-gap", length)
+        assert result.exit_code == 0
+        (told,) = [line for line in result.stderr.splitlines() if "broad" in line and "come within" in line]
+        assert told.startswith("warning: one broad: ") and "the least gap asked for" in told
+    if command == "preview":
+        manifest = json.loads((tmp_path / "out" / "preview.json").read_text())
+        assert [warning["code"] for warning in manifest["warnings"]] == ["too-close"]
+        assert set(manifest["previews"][0]["spacing"]) == {
+            "levels", "meridians", "openings", "pairs", "evenness", "clearances", "crossings",
+        }  # fmt: skip
+        assert "Along the wall between neighbours" in result.stdout
+
+
+@pytest.mark.parametrize("length", ["wide", "-3", "3 feet", "20%"])
+def test_what_is_no_least_gap_is_refused(length, job_file):
+    result = run("check", job_file, "--min-gap", length)
+    assert result.exit_code == 2 and "--min-gap" in result.stderr and "must" in result.stderr
 
 
 def test_check_writes_nothing(job_file, tmp_path):
@@ -107,6 +143,25 @@ pattern = "belt"
 """
 
 
+def test_guide_writes_papers_of_each_look_and_a_ring_of_each_cup(job_file, tmp_path):
+    out = tmp_path / "out"
+    result = run("guide", job_file, "-o", out, "--paper", "letter")
+    assert result.exit_code == 0, result.output
+    manifest = json.loads((out / "guide.json").read_text())
+    assert set(manifest["files"]) == {"guide-R-31.pdf", "guide-R-32.pdf", "ring-crew.pdf", "work-list.html", "work-list.pdf"}
+    assert {path.name for path in out.iterdir()} == {*manifest["files"], "guide.json"}
+    for name, digest in manifest["files"].items():
+        assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
+    assert manifest["paper"] == "Letter" and manifest["job"] == "week.toml"
+    assert "2 paper guides, 1 fit ring and the work list of 2 orders in" in result.stdout
+    assert run("guide", job_file, "-o", out, "--paper", "a5").exit_code == 2
+    options = ("--cup", "tall-tapered", "--pattern", "sash", "--vinyl", "navy-blue")
+    refused = run("guide", *options, "-o", out)
+    assert refused.exit_code == 1 and "--replace" in refused.stderr
+    assert run("guide", *options, "-o", out, "--replace").exit_code == 0
+    assert {path.name for path in out.iterdir()} == {"guide-one.pdf", "ring-tall-tapered.pdf", "work-list.html", "work-list.pdf", "guide.json"}
+
+
 def test_check_tells_how_sure_the_measures_are(tmp_path):
     path = tmp_path / "mugs.toml"
     path.write_text(MEASURED)
@@ -141,8 +196,8 @@ BROKEN = {
 @pytest.mark.parametrize("case", BROKEN)
 @pytest.mark.parametrize("command", [*WRITING, "check"])
 def test_a_fault_is_one_line_and_leaves_no_file(command, case, job_file, tmp_path):
-    if case == "longer than the sheet" and command == "preview":
-        return  # a preview needs no sheet
+    if case == "longer than the sheet" and command in ("preview", "guide"):
+        return  # they need no sheet
     old, new, told = BROKEN[case]
     text = job_file.read_text()
     assert old in text
@@ -246,8 +301,9 @@ def test_equal_jobs_give_equal_bytes(job_file, tmp_path):
         folder.mkdir()
         done = python("-m", "stripegen", "nest", job_file, "-o", folder / "out", **environ)
         assert done.returncode == 0, done.stderr
-        done = python("-m", "stripegen", "preview", job_file, "-o", folder / "out", **environ)
-        assert done.returncode == 0, done.stderr
+        for command in ("preview", "guide"):
+            done = python("-m", "stripegen", command, job_file, "-o", folder / "out", **environ)
+            assert done.returncode == 0, done.stderr
         results.append({path.name: path.read_bytes() for path in (folder / "out").iterdir()})
     assert results[0] == results[1]
 

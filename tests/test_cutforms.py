@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stripegen.cutforms import begun_at, cut_past, mirrored, scaled, turned_round
+from stripegen.cutforms import begun_at, cut_past, mirrored, scaled, turned_round, without_specks
 from stripegen.errors import GeometryError
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge, Ring, Stroke
 
@@ -77,3 +77,26 @@ def test_stretched_alike_both_ways_arcs_stay_arcs():
     assert scaled(SHAPE, 1.0, 1.0) is SHAPE
     assert not any(isinstance(edge, ArcEdge) for edge in scaled(SHAPE, 1.02, 1.0).edges)
     assert math.isclose(scaled(SHAPE, 2.0, 2.0).signed_area_mm2(), 4 * SHAPE.signed_area_mm2())
+
+
+@given(st.sampled_from([0, 3, 4]), st.floats(0.0, 0.019), st.floats(-math.pi, math.pi))
+def test_specks_are_drawn_together_and_nothing_moves_by_more_than_they_are_long(place, long, way):
+    """A speck is put in at one of the corners."""
+    edges = [*SHAPE.edges]
+    corner = edges[place - 1].end if place else SHAPE.start
+    speck = LineEdge((corner[0] + long * math.cos(way), corner[1] + long * math.sin(way)))
+    edges.insert(place, speck)
+    if place == 0:
+        # the ring then begins at the speck's start, and its last edge ends there
+        ring = Ring(SHAPE.start, (speck, *SHAPE.edges))
+    else:
+        ring = Ring(SHAPE.start, tuple(edges)) if place < 4 else Ring(speck.end, (*SHAPE.edges, speck))
+    found = without_specks(ring, 0.02)
+    assert min(math.dist(begin, edge.end) for begin, edge in found.walk()) >= 0.02
+    apart = shapely.hausdorff_distance(shapely.LinearRing(chain(found)), shapely.LinearRing(chain(SHAPE)), densify=0.01)
+    assert apart < 0.02 + 0.003
+
+
+def test_without_specks_a_shape_is_left_as_it_is():
+    assert without_specks(SHAPE, 0.02) is SHAPE
+    assert without_specks(OPEN, 0.02) is OPEN

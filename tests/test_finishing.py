@@ -256,7 +256,7 @@ quantity = 2
 """
 
 
-@pytest.mark.parametrize("command", ["strips", "nest", "preview", "check"])
+@pytest.mark.parametrize("command", ["strips", "nest", "preview", "guide", "check"])
 def test_a_large_ring_on_a_narrow_sheet_goes_through_every_command(tmp_path, command):
     path = tmp_path / "job.toml"
     path.write_text(JOB)

@@ -120,5 +120,5 @@ def test_two_thousand_marks_are_placed_in_little_time(pattern):
     marks = marks_of(pieces)
     begun = time.process_time()
     labels = labels_of(sheet.placed, marks, sheet.width_mm, sheet.length_mm)
-    assert time.process_time() - begun < 6.0  # twice what it is to take at most, for a busy machine
+    assert time.process_time() - begun < 3.0
     assert len(labels) == len(pieces) >= 2000

@@ -22,7 +22,7 @@ from stripegen.hatches import looks_of
 from stripegen.keypages import MARGIN_MM, MOST_TILES, key_drawing, key_pages, laid_on_pages
 from stripegen.keysheet import key_of
 from stripegen.marks import marks_of
-from stripegen.workpages import PAPERS_MM
+from stripegen.paper import PAPERS
 from stripegen.writers.pdf import drawings_pdf
 from stripegen.writers.svg import drawing_svg
 
@@ -89,7 +89,7 @@ def test_pages_are_of_the_paper_and_show_each_mark_whole(production, paper):
     assert len(reader.pages) == len(pages)
     for page in reader.pages:
         size = float(page.mediabox.width) * 25.4 / 72, float(page.mediabox.height) * 25.4 / 72
-        assert size == pytest.approx(PAPERS_MM[paper], abs=0.01)
+        assert size == pytest.approx((PAPERS[paper].width_mm, PAPERS[paper].height_mm), abs=0.01)
     seen = [marks_on(page) for page in pages]
     for piece in production.pieces:
         assert any(page.get(piece.id) for page in seen), piece.id

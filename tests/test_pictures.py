@@ -32,10 +32,10 @@ from stripegen.pictures import (
     vinyls_of,
 )
 from stripegen.shapes import FULL_TURN, Edge
-from stripegen.sideview import _View
 from stripegen.smooth import SmoothWall
 from stripegen.spec import Diagonal, Down, Line, Pattern, Ring, Vertical
 from stripegen.surface import Frustum, Wall
+from stripegen.tilted import TILT_RAD, Sight, View
 from stripegen.walls import bare_wall
 
 CUP = a_cup(43.0, 31.0, 152.0)
@@ -148,11 +148,13 @@ def develop(wall: Frustum, points: np.ndarray) -> np.ndarray:
 
 def side(wall: Wall, points: np.ndarray) -> np.ndarray:
     around, down = points.T
-    return np.stack([wall.radius_mm(down) * np.sin(around), wall.drop_mm(down)], axis=-1)
+    radius, tilt = wall.radius_mm(down), TILT_RAD
+    y = math.cos(tilt) * wall.drop_mm(down) + math.sin(tilt) * radius * np.cos(around)
+    return np.stack([radius * np.sin(around), y], axis=-1)
 
 
 def seen_from_the_side(wall: Wall) -> Onto:
-    return _View(wall, 0.0, 1.0, 0.0, 0.0).onto
+    return View(Sight(wall, 1.0), 0.0, 0.0, 0.0).onto
 
 
 WALLS = [Frustum.from_radii(*m) for m in ((43, 31, 152), (30, 46, 100), (40, 40, 90), (80, 20, 70))]

@@ -16,6 +16,7 @@ from stripegen.presets import find_preset
 from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.sheets import lay_out
+from stripegen.walls import bare_wall
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -30,15 +31,22 @@ COMMANDS = [
 
 
 def test_its_job_file_runs():
-    text, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    _, text, *_ = [text for kind, text in BLOCKS if kind == "toml"]
     made = produce(parse_job(text, "README.md", find_preset))
     assert {piece.line for piece in made.pieces} == {"edge", "sash"}
     assert len({piece.cup_no for piece in made.pieces}) == 4
     assert not made.notices
 
 
+def test_its_fit_is_read():
+    fit, job_file, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    job = parse_job(job_file.replace("[cup.quay] ", f"[cup.quay]\n{fit}#"), "README.md", find_preset)
+    cup = job.cups["quay"]
+    assert float(bare_wall(cup).coated(cup.resin_mm).girth_mm(76.0)) == pytest.approx(231.5)
+
+
 def test_what_it_says_of_vinyl_in_hand_is_read():
-    job_file, in_hand, mat, _panels = [text for kind, text in BLOCKS if kind == "toml"]
+    _, job_file, in_hand, mat, *_ = [text for kind, text in BLOCKS if kind == "toml"]
     whole = job_file.partition("[cutter]")[0] + in_hand + mat
     job = parse_job(whole.replace('vinyl = { accent = "tin" }', 'vinyl = "slate"'), "README.md", find_preset)
     assert job.vinyls["tin-roll"].length_left_mm == 4200
@@ -59,15 +67,25 @@ def test_its_commands_run(command, tmp_path, monkeypatch, job_text):
 
 
 
+def test_what_it_says_of_the_cutter_is_read():
+    (text,) = [text for kind, text in BLOCKS if kind == "toml" and "cut_past" in text]
+    order = '[[order]]\nid = "H-1"\ncup = "tall-tapered"\npattern = "sash"\nvinyl = "tin"\n'
+    whole = text.replace("[vinyl.tin]", '[vinyl.tin]\ncolour = "#a8adb3"\nwidth = 305')
+    job = parse_job(whole + order, "README.md", find_preset)
+    assert job.cutter.scale == pytest.approx((200 / 199.6, 200 / 200.3))
+    assert (job.cutter.band_mm, job.cutter.cut_past_mm, job.vinyls["tin"].corner_radius_mm) == (100, 0.8, 0.4)
+    assert job.vinyls["tin"].weed and job.vinyls["tin"].cut_from_back
+
+
 def test_what_it_says_of_panels_is_read():
-    *_, panels = [text for kind, text in BLOCKS if kind == "toml"]
+    (panels,) = [text for kind, text in BLOCKS if kind == "toml" and text.startswith("panels")]
     order = '[[order]]\nid = "H-1"\ncup = "tall-tapered"\npattern = "sash"\nvinyl = "navy-blue"\n'
     job = parse_job(order + panels, "week31.toml", find_preset)
     assert [(panel.image, panel.top_mm) for panel in job.cup_of(job.orders[0]).panels] == [("harbour.png", None), (None, 12.0)]
 
 
 def test_there_are_commands():
-    assert {command[1] for command in COMMANDS} == {"strips", "nest", "check", "preview"}
+    assert {command[1] for command in COMMANDS} == {"strips", "nest", "check", "preview", "guide"}
 
 
 def test_its_files_are_there():
@@ -80,3 +98,11 @@ def test_its_files_are_there():
 
 def test_the_test_command_is_marked_for_ci():
     assert re.search(r"<!-- tests -->\n```sh\n[^\n]*pytest[^\n]*\n```\n", README)
+
+
+def test_its_sample_of_the_spacing_is_what_is_printed(tmp_path):
+    (sample,) = [text for kind, text in BLOCKS if kind == "text"]
+    command = shlex.split(re.search(r"`stripegen (preview --cup [^`]+)`", README)[1])[:-1]
+    printed = CliRunner().invoke(main, [*command, str(tmp_path / "out")]).stdout
+    for part in sample.split("\n\n"):
+        assert part.strip("\n") in printed

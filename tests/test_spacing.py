@@ -357,25 +357,28 @@ def test_the_table_is_plain_and_names_every_figure(mixed_spacing):
     lines = spacing_lines(mixed_spacing)
     text = "\n".join(lines)
     assert text.isascii() and not any(line != line.rstrip() for line in lines)
+    first_table = lines[: lines.index("")]
     for level in mixed_spacing.levels:
         for gap in level.gaps:
-            (row,) = [line for line in lines if f"{gap.left} to {gap.right}" in line]
+            (row,) = [line for line in first_table if f"{gap.left} to {gap.right}" in line]
             assert f"{gap.clear_mm:.2f}" in row.split()
     for drop in mixed_spacing.meridians[0].drops:
-        (row,) = [line for line in lines if f"{drop.upper} to {drop.lower}" in line]
+        row = next(line for line in lines if f"{drop.upper} to {drop.lower}" in line)
         assert row.endswith(f" {drop.clear_mm:.2f}")
 
 
 def test_the_table_tells_many_equal_gaps_once():
     lines = spacing_lines(spaced(CUPS["narrower"], pins(24)))
-    (row,) = [line for line in lines if "pin" in line]
-    assert row.split("  ")[1] == "pin 1 to pin 2 and on to pin 1, 24 gaps"
+    row, pairs, *_ = [line for line in lines if "pin" in line]
+    assert row.split("  ")[1] == pairs.split("  ")[1] == "pin 1 to pin 2 and on to pin 1, 24 gaps"
 
 
-def test_nothing_to_measure_gives_no_table():
+def test_where_lines_have_no_neighbours_only_their_clearances_are_told():
     cup = CUPS["plain"]
     dash = Vertical(name="dash", vinyl="v", width_mm=3.0, start=Down(20.0), end=Down(30.0))
-    assert not spacing_lines(spaced(cup, dash, meridians=[]))
+    _, head, _, row = spacing_lines(spaced(cup, dash, meridians=[]))
+    assert head.startswith("From each line to the rim")
+    assert row.split() == ["dash", "20.00", "8.00", "80.00", "74.00"]
 
 
 def test_rows_hold_the_same_figures_for_other_programs(mixed_spacing):

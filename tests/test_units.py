@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stripegen.units import is_share, parse_degrees, parse_length, parse_share, show_length
+from stripegen.units import (
+    is_share,
+    parse_degrees,
+    parse_length,
+    parse_share,
+    parse_written_length,
+    show_length,
+)
 
 MM = {"mm": Decimal(1), "cm": Decimal(10), "in": Decimal("25.4")}
 
@@ -176,3 +183,17 @@ def test_a_length_is_shown_as_finely_as_a_tape_is_read(mm, unit, finer):
     assert len(shown.partition(".")[2]) == places
     assert abs(Decimal(shown) * MM[unit] - Decimal(mm)) <= MM[unit] * Decimal(10) ** -places / 2 + Decimal("1e-9")
     assert Decimal(shown) or not shown.startswith("-")
+
+
+@pytest.mark.parametrize(
+    "text, unit, length_mm",
+    [("3", "mm", 3.0), ("3 mm", "in", 3.0), ("1/8in", "mm", 3.175), ("1/8", "in", 3.175), ("0.3", "cm", 3.0), ("0", "mm", 0.0)],
+)
+def test_a_length_on_the_command_line_may_leave_out_its_unit(text, unit, length_mm):
+    assert parse_written_length(text, unit) == length_mm
+
+
+@pytest.mark.parametrize("text", ["-1", "wide", "3 feet", "", "11 m", "nan", "20%", "20000"])
+def test_what_is_no_length_on_the_command_line_is_refused(text):
+    with pytest.raises(ValueError):
+        parse_written_length(text, "mm")

@@ -25,6 +25,9 @@ from stripegen.drawing import Drawing, GroupItem, ImageItem, Item, PathItem, Tex
 from stripegen.outline import ArcEdge, Edge, LineEdge, Outline, Point, Ring, Stroke
 from stripegen.writers.numbers import number_text
 
+PLACES = 4
+"""Decimals of coordinates: a ten-thousandth of a millimetre."""
+
 WITHIN_MM = 1e-4
 """An arc may become a line or cubic curves that nowhere leave it by more than this."""
 
@@ -43,34 +46,40 @@ def cut_svg(
 
 
 def drawing_svg(
-    drawing: Drawing, *, arcs_as_cubics: bool = False, size_mm: tuple[float, float] | None = None
+    drawing: Drawing,
+    *,
+    arcs_as_cubics: bool = False,
+    size_mm: tuple[float, float] | None = None,
+    places: int = PLACES,
 ) -> str:
     """The drawing as an SVG document, to be stored as UTF-8. The same drawing gives the same text.
 
     ``arcs_as_cubics`` writes every arc as cubic Bezier curves within 1e-4 mm of it. ``size_mm`` is how large the page is
-    where the drawing's numbers are not millimetres.
+    where the drawing's numbers are not millimetres; then its coordinates may need more decimal `places`.
     """
-    return _Page(drawing, arcs_as_cubics, size_mm).text()
+    return _Page(drawing, arcs_as_cubics, size_mm, places).text()
 
 
-def path_data(shapes: Iterable[Ring | Stroke], *, arcs_as_cubics: bool = False) -> str:
-    """The ``d`` of one path: each ring a closed subpath, each stroke an open one, coordinates to 1e-4 mm."""
-    return " ".join(_subpath(shape, arcs_as_cubics) for shape in shapes)
+def path_data(
+    shapes: Iterable[Ring | Stroke], *, arcs_as_cubics: bool = False, places: int = PLACES
+) -> str:
+    """The ``d`` of one path: each ring a closed subpath, each stroke an open one, coordinates to so many places."""
+    return " ".join(_subpath(shape, arcs_as_cubics, places) for shape in shapes)
 
 
-def _pair(point: Point) -> str:
-    return f"{number_text(point[0])} {number_text(point[1])}"
+def _pair(point: Point, places: int) -> str:
+    return f"{number_text(point[0], places)} {number_text(point[1], places)}"
 
 
-def _subpath(shape: Ring | Stroke, arcs_as_cubics: bool) -> str:
+def _subpath(shape: Ring | Stroke, arcs_as_cubics: bool, places: int) -> str:
     closed = isinstance(shape, Ring)
-    begin = at = _pair(shape.start)
+    begin = at = _pair(shape.start, places)
     words = [f"M{begin}"]
-    edges = [part for start, edge in shape.walk() for part in _parts(start, edge, arcs_as_cubics)]
+    edges = [part for start, edge in shape.walk() for part in _parts(start, edge, arcs_as_cubics, places)]
     for number, (radius, edge) in enumerate(edges, 1):
         # a ring ends in the very digits that it began with
         last = closed and number == len(edges)
-        end = begin if last else _pair(edge.end)
+        end = begin if last else _pair(edge.end, places)
         if isinstance(edge, LineEdge):
             if end != at and not last:
                 words.append(f"L{end}")
@@ -78,12 +87,12 @@ def _subpath(shape: Ring | Stroke, arcs_as_cubics: bool) -> str:
             if end != at:
                 words.append(f"A{radius} {radius} 0 0 {int(edge.clockwise)} {end}")
         else:
-            words.append(f"C{_pair(edge.control1)} {_pair(edge.control2)} {end}")
+            words.append(f"C{_pair(edge.control1, places)} {_pair(edge.control2, places)} {end}")
         at = end
     return " ".join([*words, "Z"] if closed else words)
 
 
-def _parts(start: Point, edge: Edge, arcs_as_cubics: bool) -> Iterator[tuple[str, Edge]]:
+def _parts(start: Point, edge: Edge, arcs_as_cubics: bool, places: int) -> Iterator[tuple[str, Edge]]:
     """What is written for an edge, each part with its radius as text where it is an arc."""
     if not isinstance(edge, ArcEdge):
         yield "", edge
@@ -96,7 +105,7 @@ def _parts(start: Point, edge: Edge, arcs_as_cubics: bool) -> Iterator[tuple[str
             yield "", cubic
     else:
         for part in edge.parts(start, pi / 2):
-            yield number_text(radius), part
+            yield number_text(radius, places), part
 
 
 def _clean(text: str) -> str:
@@ -107,8 +116,8 @@ def _clean(text: str) -> str:
 class _Page:
     """One drawing on its way to SVG: its definitions are collected while its items are written."""
 
-    def __init__(self, drawing: Drawing, arcs_as_cubics: bool, size_mm: tuple[float, float] | None):
-        self.arcs_as_cubics = arcs_as_cubics
+    def __init__(self, drawing: Drawing, arcs_as_cubics: bool, size_mm: tuple[float, float] | None, places: int):
+        self.arcs_as_cubics, self.places = arcs_as_cubics, places
         width, height = number_text(drawing.width_mm), number_text(drawing.height_mm)
         self.svg = svgwrite.Drawing(
             size=tuple(f"{number_text(side)}mm" for side in size_mm or (drawing.width_mm, drawing.height_mm)), viewBox=f"0 0 {width} {height}", debug=False
@@ -158,7 +167,7 @@ class _Page:
             style["stroke_dasharray"] = " ".join(map(number_text, item.dash_mm))
         if item.opacity < 1:
             style["opacity"] = number_text(item.opacity)
-        return Path(path_data(item.shapes, arcs_as_cubics=self.arcs_as_cubics), **style, **named)
+        return Path(path_data(item.shapes, arcs_as_cubics=self.arcs_as_cubics, places=self.places), **style, **named)
 
     def line_of_text(self, item: TextItem, named: dict) -> Text:
         x, y = number_text(item.x_mm), number_text(item.y_mm)
