@@ -132,8 +132,16 @@ def cut_options(command: Callable) -> Callable:
         type=click.FloatRange(1, 10_000),
         help="Write the SVG's numbers at so many to the inch, for software that takes them for its own units.",
     )
+    @click.option(
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="What paper the printer takes, for the keys.",
+    )
+    @click.option("--pen", is_flag=True, help="Write each sheet's marks as a file for a pen too, to be drawn before cutting.")
     @wraps(command)
-    def with_options(test_cut, dxf, one_pdf, layers, numbers_per_inch, **rest):
+    def with_options(test_cut, dxf, one_pdf, layers, numbers_per_inch, paper, pen, **rest):
         from stripegen.results import CutOptions
 
         options = CutOptions(
@@ -142,6 +150,8 @@ def cut_options(command: Callable) -> Callable:
             one_pdf=one_pdf,
             dxf=dxf,
             test_cut=test_cut,
+            paper=paper,
+            pen=pen,
         )
         return command(options=options, **rest)
 

@@ -26,7 +26,7 @@ COST_COLUMNS = ("sheet", "vinyl", "order", "piece_area_mm2", "length_mm", "price
 COLUMNS = (
     "id", "order", "cup_no", "cup", "line", "vinyl", "width_mm", "true_length_mm", "cut_length_mm", "area_mm2",
     "strain", "start_around_deg", "start_down_mm", "end_around_deg", "end_down_mm", "sheet", "turn_deg", "x_mm",
-    "y_mm", "shares_cut_with",
+    "y_mm", "shares_cut_with", "mark",
 )  # fmt: skip
 
 
@@ -48,13 +48,14 @@ def sheets_manifest(
     pieces: Sequence[Piece],
     sheets: Sequence[Sheet],
     cuts: Sequence[CutFile],
+    marks: Mapping[str, str],
     notices: Sequence[Notice],
     more: Mapping[str, object] | None = None,
 ) -> bytes:
     """The manifest of a laid-out job, as UTF-8 JSON; pieces in reading order. `more` stands after the sheets."""
     where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
     body = {
-        "pieces": [_piece(piece, *where[piece.id]) for piece in pieces],
+        "pieces": [_piece(piece, marks[piece.id], *where[piece.id]) for piece in pieces],
         "sheets": [_sheet(sheet, cut, head["files"]) for sheet, cut in zip(sheets, cuts, strict=True)],
         **(more or {}),
         "warnings": [warning_row(notice) for notice in notices],
@@ -82,7 +83,7 @@ def _json_lines(values: Mapping, line: str) -> str:
     return "{" + line + f",{line}".join(lines) + line[:-1] + "}"
 
 
-def _piece(piece: Piece, sheet: Sheet, placed: Placed) -> dict:
+def _piece(piece: Piece, mark: str, sheet: Sheet, placed: Placed) -> dict:
     flat, place = piece.flat, placed.placement
     return {
         "id": piece.id,
@@ -105,6 +106,7 @@ def _piece(piece: Piece, sheet: Sheet, placed: Placed) -> dict:
             "move": [rounded(place.dx_mm, 6), rounded(place.dy_mm, 6)],
         },
         "shares_cut_with": list(placed.shares_cut_with),
+        "mark": mark,
     }
 
 
@@ -229,8 +231,10 @@ def warning_row(notice: Notice) -> dict:
     }
 
 
-def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[str, str]) -> bytes:
-    """A row a piece, in reading order; `cups` maps an order's id to its cup's name."""
+def pieces_csv(
+    pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[str, str], marks: Mapping[str, str]
+) -> bytes:
+    """A row a piece, in reading order; `cups` maps an order's id to its cup's name, `marks` a piece's to its mark."""
     where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
@@ -247,7 +251,7 @@ def pieces_csv(pieces: Sequence[Piece], sheets: Sequence[Sheet], cups: Mapping[s
             + [f"{rounded(flat.strain, 6):.6f}"]
             + [f"{rounded(value, 3):.3f}" for value in places]
             + [sheet.name, f"{rounded(place.turn_deg, 4):.4f}", f"{rounded(place.dx_mm):.4f}", f"{rounded(place.dy_mm):.4f}"]
-            + [" ".join(placed.shares_cut_with)]
+            + [" ".join(placed.shares_cut_with), marks[piece.id]]
         )
     return text.getvalue().encode()
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from stripegen.production import Piece
 
@@ -29,3 +30,60 @@ def nth_mark(number: int) -> str:
         number, place = divmod(number - 1, len(LETTERS))
         mark = LETTERS[place] + mark
     return mark
+
+
+@dataclass(frozen=True)
+class Marked:
+    """What has one mark: how many pieces, how wide and long, and whose they are, a text for each order."""
+
+    mark: str
+    vinyl: str
+    count: int
+    width_mm: float
+    length_mm: float
+    owners: tuple[str, ...]
+
+
+def marked(pieces: Sequence[Piece], marks: Mapping[str, str]) -> list[Marked]:
+    """What each mark stands for among some pieces, A first."""
+    by_mark: dict[str, list[Piece]] = {}
+    for piece in pieces:
+        by_mark.setdefault(marks[piece.id], []).append(piece)
+    return [
+        Marked(mark, own[0].vinyl, len(own), own[0].flat.width_mm, own[0].flat.cut_mm, tuple(_owners(own)))
+        for mark, own in sorted(by_mark.items(), key=lambda each: (len(each[0]), each[0]))
+    ]
+
+
+def _owners(pieces: Sequence[Piece]) -> list[str]:
+    """Whose the pieces are: "D-03 sash.1-2 cups 1-4"; pieces of a line that all the same cups have are told together."""
+    orders: dict[str, dict[str, dict[int, set[int]]]] = {}  # order -> line -> number -> cups
+    for piece in pieces:
+        lines = orders.setdefault(piece.order, {})
+        lines.setdefault(piece.line, {}).setdefault(int(piece.id.rpartition(".")[2]), set()).add(piece.cup_no)
+    found = []
+    for order, lines in orders.items():
+        by_cups: dict[str, list[str]] = {}
+        for line, numbers in lines.items():
+            alike: dict[tuple[int, ...], list[int]] = {}
+            for number, cups in numbers.items():
+                alike.setdefault(tuple(sorted(cups)), []).append(number)
+            for cups, own in alike.items():
+                by_cups.setdefault(_cups_text(cups), []).append(f"{line}.{_ranges(sorted(own))}")
+        found.append(f"{order} " + "; ".join(f"{', '.join(names)} {cups}" for cups, names in by_cups.items()))
+    return found
+
+
+def _cups_text(cups: Sequence[int]) -> str:
+    return f"cup{'' if len(cups) == 1 else 's'} {_ranges(cups)}"
+
+
+def _ranges(numbers: Sequence[int]) -> str:
+    """Sorted numbers as "1-4, 7"."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and runs[-1][1] == number - 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    return ", ".join(f"{first}" if first == last else f"{first}-{last}" for first, last in runs)

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from stripegen.costs import Costs
 from stripegen.cutfile import CutFile, cut_file, job_drawings
 from stripegen.errors import Notice
-from stripegen.keysheet import key_drawing
+from stripegen.hatches import looks_of
+from stripegen.keypages import key_drawing, key_pages
+from stripegen.keysheet import key_of
 from stripegen.leftovers import leftovers, leftovers_toml
 from stripegen.manifest import (
     costs_csv,
@@ -20,6 +22,8 @@ from stripegen.manifest import (
     pieces_csv,
     sheets_manifest,
 )
+from stripegen.marks import marks_of
+from stripegen.penfile import PenFile, pen_file, pen_notices
 from stripegen.production import Production
 from stripegen.sheets import Sheet, sheet_notices
 from stripegen.spec import Job
@@ -65,7 +69,8 @@ class CutOptions:
     """How cut files are written besides one SVG and one PDF a sheet.
 
     `numbers_per_inch` is of the SVG files; None: millimetres. `one_file` puts all vinyls into one SVG, `one_pdf` all
-    sheets into one PDF. `test_cut` adds test pieces to each vinyl's first sheet.
+    sheets into one PDF. `test_cut` adds test pieces to each vinyl's first sheet. `paper`, "a4" or "letter", is for the
+    keys' PDFs. `pen` writes a pen file for each sheet.
     """
 
     numbers_per_inch: float | None = None
@@ -73,6 +78,8 @@ class CutOptions:
     one_pdf: bool = False
     dxf: bool = False
     test_cut: bool = False
+    paper: str = "a4"
+    pen: bool = False
 
 
 def sheets_result(
@@ -94,14 +101,20 @@ def sheets_result(
     files = Files()
     job = production.job
     firsts = {sheet.vinyl.name: sheet.name for sheet in reversed(sheets)}
-    cuts = []
+    marks = marks_of(production.pieces)
+    on_sheets = ({placed.piece.order for placed in sheet.placed} for sheet in sheets)
+    looks = looks_of([order.id for order in job.orders], on_sheets)
+    cuts, pens = [], []
     for number, sheet in enumerate(sheets, 1):
         test_cut = options.test_cut and sheet.name == firsts[sheet.vinyl.name]
         cuts.append(cut_file(sheet, job.cutter, test_cut))
         _add_cut_file(files, cuts[-1], options)
-        key = key_drawing(sheet, by_order, cuts[-1].measured)
-        files.add(f"{sheet.name}-key.svg", lambda key=key: drawing_svg(key).encode())
-        files.add(f"{sheet.name}-key.pdf", lambda key=key: drawing_pdf(key))
+        key = key_of(sheet, marks, looks, cuts[-1].measured, by_order)
+        files.add(f"{sheet.name}-key.svg", lambda key=key: drawing_svg(key_drawing(key)).encode())
+        files.add(f"{sheet.name}-key.pdf", lambda key=key: drawings_pdf(key_pages(key, options.paper)))
+        if options.pen:
+            pens.append(pen_file(sheet, marks, job.cutter))
+            _add_pen_file(files, pens[-1], options)
         if progress:
             progress(number / len(sheets))
     stem = sheets[0].name.partition("-")[0]
@@ -113,8 +126,8 @@ def sheets_result(
             text = drawing_svg(drawing, size_mm=size_mm, places=_places(options))
             files.by_name[f"{stem}-all-{number}.svg"] = text.encode()
     cups = {order.id: order.cup for order in job.orders}
-    files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups)
-    notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm)
+    files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups, marks)
+    notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm) + pen_notices(pens)
     more = {}
     if command == "nest":
         left = leftovers(job, sheets)
@@ -126,7 +139,7 @@ def sheets_result(
         more["costs"] = costs_row(costs)
         more["grouping"] = grouping_row(costs, ungrouped) if by_order else None
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, cuts, notices, more), notices)
+    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, cuts, marks, notices, more), notices)
 
 
 def _numbers_per_mm(options: CutOptions) -> float:
@@ -146,6 +159,12 @@ def _add_cut_file(files: Files, cut: CutFile, options: CutOptions) -> None:
         files.by_name[f"{cut.name}.svg"] = drawing_svg(drawing, size_mm=size_mm, places=_places(options)).encode()
     if options.dxf:
         files.by_name[f"{cut.name}.dxf"] = cut_dxf(cut)
+
+
+def _add_pen_file(files: Files, pen: PenFile, options: CutOptions) -> None:
+    size_mm = pen.width_mm, pen.length_mm
+    files.add(f"{pen.name}-pen.pdf", lambda: drawing_pdf(pen.numbered()))
+    files.add(f"{pen.name}-pen.svg", lambda: drawing_svg(pen.numbered(_numbers_per_mm(options)), size_mm=size_mm).encode())
 
 
 def job_name(job: Job, selection: object) -> str | None:

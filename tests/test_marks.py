@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stripegen.jobfile import one_order_job
-from stripegen.marks import LETTERS, marks_of, nth_mark
+from stripegen.marks import LETTERS, marked, marks_of, nth_mark
 from stripegen.presets import find_preset
 from stripegen.production import produce
 
@@ -27,6 +27,17 @@ def test_pieces_cut_alike_share_a_mark_and_others_do_not():
     marks = marks_of(pieces)
     for piece in pieces:
         for other in pieces:
-            assert (marks[piece.id] == marks[other.id]) == (piece.flat.points == other.flat.points)
+            assert (marks[piece.id] == marks[other.id]) == ((piece.vinyl, piece.flat.cut_points) == (other.vinyl, other.flat.cut_points))
     assert len(set(marks.values())) > 1
     assert marks[pieces[0].id] == "A"
+
+
+def test_whose_pieces_are_is_told_in_few_words():
+    job = one_order_job(cup="tall-tapered", pattern="sash", vinyl="navy-blue", quantity=5, find_preset=find_preset)
+    pieces = [piece for piece in produce(job).pieces if not (piece.line == "sash" and piece.cup_no == 3)]
+    told = [(each.mark, each.count, each.owners) for each in marked(pieces, marks_of(pieces))]
+    order = job.orders[0].id
+    seams = [row for row in told if "seam" in row[2][0]]
+    assert seams == [(seams[0][0], 10, (f"{order} seam.1-2 cups 1-5",))]
+    assert all(owners[0].endswith(" cups 1-2, 4-5") for _, _, owners in told if "sash" in owners[0])
+    assert [mark for mark, _, _ in told] == sorted((mark for mark, _, _ in told), key=lambda mark: (len(mark), mark))

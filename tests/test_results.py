@@ -23,7 +23,7 @@ from stripegen.nest import nest
 from stripegen.production import produce
 from stripegen.proof import prove
 from stripegen.reading import lay_in_reading_order
-from stripegen.results import sheets_result
+from stripegen.results import CutOptions, sheets_result
 from stripegen.sheets import lay_out
 
 MM_PER_POINT = 25.4 / 72
@@ -162,13 +162,46 @@ def test_the_table_has_a_row_a_piece(results, command):
         assert float(row["turn_deg"]) == pytest.approx(piece["placement"]["turn"], abs=5e-5)
 
 
-def test_key_sheets_name_every_piece(results):
+def test_key_sheets_mark_every_piece_once(results):
     files, manifest = results["nest"]
     for sheet in manifest["sheets"]:
         root = ElementTree.fromstring(files[f"{sheet['name']}-key.svg"])
-        texts = " ".join("".join(element.itertext()) for element in root.iter("{http://www.w3.org/2000/svg}text"))
-        for name in sheet["pieces"]:
-            assert name in texts.split()
+        marked = [element.get("id") for element in root if (element.get("id") or "").startswith("mark.")]
+        assert sorted(marked) == sorted(f"mark.{name}" for name in sheet["pieces"])
+        pages = PdfReader(io.BytesIO(files[f"{sheet['name']}-key.pdf"])).pages
+        sizes = {(round(float(page.mediabox.width)), round(float(page.mediabox.height))) for page in pages}
+        assert sizes == {(595, 842)}
+
+
+@pytest.mark.parametrize("command", ["strips", "nest"])
+def test_pieces_have_one_mark_where_they_are_cut_alike_of_one_vinyl(results, command):
+    files, manifest = results[command]
+    shapes = {}
+    for piece in manifest["pieces"]:
+        shapes.setdefault(piece["mark"], set()).add(json.dumps([piece["vinyl"], piece["outline"], piece["holes"]]))
+    assert all(len(own) == 1 for own in shapes.values())
+    assert len(set().union(*shapes.values())) == len(shapes)
+    rows = [*csv.DictReader(io.StringIO(files[f"{command}.csv"].decode()))]
+    assert [*rows[0]][-1] == "mark"
+    assert [row["mark"] for row in rows] == [piece["mark"] for piece in manifest["pieces"]]
+
+
+def test_pen_files_come_with_an_option_and_in_the_units_of_the_cut_files(results):
+    from conftest import JOB
+
+    assert not any("-pen." in name for name in results["nest"][0])
+    production = produce(parse_job(JOB, "week.toml", lambda kind, name: None))
+    sheets = lay_out(production, "sheet", lay_in_reading_order, prove)
+    options = CutOptions(pen=True, paper="letter", numbers_per_inch=72)
+    files = sheets_result("strips", production, sheets, None, options).files
+    for sheet in sheets:
+        assert {f"{sheet.name}-pen.svg", f"{sheet.name}-pen.pdf"} <= files.keys()
+        pen, cut = (ElementTree.fromstring(files[f"{sheet.name}{end}.svg"]) for end in ("-pen", ""))
+        assert [pen.get(side) for side in ("width", "height", "viewBox")] == [
+            cut.get(side) for side in ("width", "height", "viewBox")
+        ]
+        page = PdfReader(io.BytesIO(files[f"{sheet.name}-key.pdf"])).pages[0]
+        assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx((612, 792), abs=0.1)
 
 
 @pytest.fixture(scope="module")
@@ -206,21 +239,18 @@ def test_a_mat_is_cut_as_one_file_and_its_pieces_lie_in_their_offcuts_in_it(mats
         assert seen == sheet["pieces"]
 
 
-def test_the_key_of_a_mat_draws_each_offcut_and_tells_its_size_and_place(mats):
+def test_the_key_of_a_mat_draws_each_offcut(mats):
     files, manifest = mats
     (sheet,) = [sheet for sheet in manifest["sheets"] if len(sheet["offcuts"]) > 1]
     root = ElementTree.fromstring(files[f"{sheet['name']}-key.svg"])
-    texts = ["".join(element.itertext()) for element in root.iter("{http://www.w3.org/2000/svg}text")]
-    drawn = []
+    drawn = {}
     for element in root.iter("{http://www.w3.org/2000/svg}path"):
-        path = svgpathtools.parse_path(element.get("d"))
-        drawn.append(tuple(round(value, 3) for value in path.bbox()))  # x, x, y, y
-    head = 12.0
-    for offcut in sheet["offcuts"]:
-        x, y = offcut["x"], offcut["y"] + head
-        assert (x, round(x + offcut["width"], 3), y, y + offcut["length"]) in drawn
-        told = f"{offcut['width']:g} x {offcut['length']:g} mm at {offcut['x']:g}, {offcut['y']:g}"
-        assert told in texts and f"offcut {told}" in texts
+        drawn.setdefault(element.get("class"), []).append(svgpathtools.parse_path(element.get("d")).bbox())  # x, x, y, y
+    ((left, right, top, bottom),) = drawn["sheet"]
+    assert (right - left, bottom - top) == pytest.approx((300, 250))
+    boxes = [(x0 - left, x1 - left, y0 - top, y1 - top) for x0, x1, y0, y1 in drawn["offcut"]]
+    told = [(o["x"], o["x"] + o["width"], o["y"], o["y"] + o["length"]) for o in sheet["offcuts"]]
+    assert boxes == [pytest.approx(box) for box in told]
 
 
 def test_a_cut_file_of_an_offcut_by_itself_is_as_large_as_the_offcut(mats):
