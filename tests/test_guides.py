@@ -76,7 +76,8 @@ class Made:
         assert result.missing is None
         self.production, self.files, self.notices = production, result.files, result.notices
         self.manifest = json.loads(result.files["guide.json"])
-        self.pages: dict[str, list[Page]] = {name: read_pages(data) for name, data in result.files.items() if name.endswith(".pdf")}
+        papers = {name: data for name, data in result.files.items() if name.startswith(("guide-", "ring-")) and name.endswith(".pdf")}
+        self.pages: dict[str, list[Page]] = {name: read_pages(data) for name, data in papers.items()}
         self.guides = {row["orders"][0]: row for row in self.manifest["guides"]}
         self.rings = {row["cup"]: row for row in self.manifest["rings"]}
 
