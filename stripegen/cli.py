@@ -14,6 +14,7 @@ from typing import Any
 import click
 
 import stripegen
+from stripegen.cli_recut import recut_command
 from stripegen.errors import Fault, JobError, Notice, StripegenError, Where
 
 LARGEST_JOB_BYTES = 5_000_000
@@ -607,3 +608,6 @@ def _progress(label: str) -> Iterator[Callable[[float], None] | None]:
         return
     with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
         yield lambda share: bar.update(max(0, int(1000 * share) - bar.pos))
+
+
+main.add_command(recut_command(cut_options, _write_sheets, _progress))

@@ -64,6 +64,13 @@ class FlatPiece:
         outer, inner = self.rounded.points(CHORD_MM)
         return _rounded(outer), tuple(_rounded(ring) for ring in inner)
 
+    @property
+    def straight_run_mm(self) -> float:
+        """How long a straight text may be about the middle before a bent strip leaves it."""
+        edge = min(self.strip.middle, key=lambda edge: -edge.curve.length_mm(edge.t0, edge.t1))
+        bend = abs(float(edge.curve.curvature((edge.t0 + edge.t1) / 2)))
+        run = edge.curve.length_mm(edge.t0, edge.t1)
+        return min(run, math.sqrt(self.width_mm / bend)) if bend > 1e-9 else run
 
     def of_copy(self, strip: Strip) -> FlatPiece:
         """The flat piece of a copy of the strip, further round the cup."""

@@ -131,7 +131,7 @@ def _blocks(sheet: Sheet) -> list[Item]:
 def _label(placed: Placed, text: str, force: bool = False) -> TextItem | None:
     """The text along the piece's middle, as large as the piece lets it be; None where it would be too small."""
     flat = placed.piece.flat
-    room = 0.85 * min(flat.cut_mm, _straight_run_mm(placed))
+    room = 0.85 * min(flat.cut_mm, flat.straight_run_mm)
     size = min(MOST_TEXT_MM, 0.75 * flat.width_mm, room / (WIDTH_OF_LETTER * len(text)))
     if size < LEAST_TEXT_MM:
         if not force:
@@ -158,12 +158,3 @@ def _label(placed: Placed, text: str, force: bool = False) -> TextItem | None:
         turn_deg=way,
         fill=INK,
     )
-
-
-def _straight_run_mm(placed: Placed) -> float:
-    """How long a straight text may be about the middle before a bent strip leaves it."""
-    flat = placed.piece.flat
-    edge = min(flat.strip.middle, key=lambda edge: -edge.curve.length_mm(edge.t0, edge.t1))
-    bend = abs(float(edge.curve.curvature((edge.t0 + edge.t1) / 2)))
-    run = edge.curve.length_mm(edge.t0, edge.t1)
-    return min(run, math.sqrt(flat.width_mm / bend)) if bend > 1e-9 else run
