@@ -57,12 +57,15 @@ def test_an_even_strip_grows_at_both_ends_and_nowhere_else(length, width, a, b, 
 @given(st.floats(60.0, 300.0), widths, st.floats(-0.4, 0.4), st.floats(0.1, 10.0), st.floats(-180.0, 180.0))
 def test_a_narrowing_strip_keeps_the_lines_of_its_sides(length, width, share, by_mm, turn_deg):
     bottom = width * (1 + share)
-    old, new = laid_over(*(lambda p: (p, lengthened(p, by_mm)))(strip(length, width, bottom, turn_deg=turn_deg)), turn_deg)
-    assert new.bounds[3] - new.bounds[1] == pytest.approx(length + 2 * by_mm, abs=NEAR_MM)
+    before = strip(length, width, bottom, turn_deg=turn_deg)
+    _, new = laid_over(before, lengthened(before, by_mm), turn_deg)
+    top, base = new.bounds[1::2]
+    assert base - top == pytest.approx(length + 2 * by_mm, abs=NEAR_MM)
     slope = (bottom - width) / length
-    ends = [new.intersection(shapely.box(-50, y, 50, y + 0.02)).area / 0.02 for y in (new.bounds[1], new.bounds[3] - 0.02)]
-    told = sorted([width - slope * by_mm, bottom + slope * by_mm])
-    assert sorted(ends) == pytest.approx(told, abs=0.01)
+    inside = by_mm / 2  # half way into what has grown
+    ends = [new.intersection(shapely.LineString([(-50, y), (50, y)])).length for y in (top + inside, base - inside)]
+    assert ends == pytest.approx([width - slope * inside, bottom + slope * inside], abs=NEAR_MM)
+
 
 
 def test_round_corners_stay_as_they_are():
