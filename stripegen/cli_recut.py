@@ -1,4 +1,4 @@
-"""The command `recut`: pieces of a result that stands in a folder, cut again without its job."""
+"""What is done with a result that stands in a folder: pieces of it cut again, or left out of a nest."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def recut_command(cut_options: Callable, write_sheets: Callable, progress: Calla
 
         lengths = [_length_mm(name, text) for name, text in (("longer", longer), ("margin", margin), ("gap", gap))]
         again = Again(tuple(dict.fromkeys(pieces)), lengths[0] or 0.0, *lengths[1:])
-        earlier = _earlier(folder)
+        earlier = _earlier(folder, MANIFESTS)
         production = recut_production(earlier, again)
         with progress("Nesting") as told:
             sheets = lay_out(production, "recut", partial(nest, effort="normal"), prove, progress=told)
@@ -75,11 +75,23 @@ def _length_mm(option: str, text: str | None) -> float | None:
         raise click.UsageError(f"--{option}: read {show(text)}; {error}") from None
 
 
-def _earlier(folder: Path):
-    """The result that stands in a folder: that of nest, else that of strips."""
+def left_after(production, selection: dict | None, folders: tuple[Path, ...], out: Path) -> tuple:
+    """What the results of nest in some folders leave to cut of a production, and how its selection tells of that."""
+    from stripegen.after import left_to_cut
+
+    for folder in folders:
+        if folder.resolve() == out.resolve():
+            raise click.UsageError(f"--after {folder}: its sheets would go: name another folder with -o")
+    earlier = [_earlier(folder, MANIFESTS[:1]) for folder in folders]
+    left = left_to_cut(production, earlier)
+    return left, {**(selection or {}), "after": sorted({each.sha256 for each in earlier})}
+
+
+def _earlier(folder: Path, names: tuple[str, ...]):
+    """The result that stands in a folder, the first of these manifests that does."""
     from stripegen.readback import read_back
 
-    for name in MANIFESTS:
+    for name in names:
         path = folder / name
         try:
             data = path.read_bytes()
@@ -88,5 +100,4 @@ def _earlier(folder: Path):
         except OSError as error:
             raise JobError(Fault(Where(str(path), ""), "", "", f"it can't be read: {error.strerror or error}")) from None
         return read_back(data, str(path))
-    right = f"holds no result to cut again: neither {' nor '.join(MANIFESTS)}"
-    raise JobError(Fault(Where(str(folder), ""), "", "", right))
+    raise JobError(Fault(Where(str(folder), ""), "", "", f"holds no result: no {' or '.join(names)}"))

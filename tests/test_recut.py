@@ -230,4 +230,4 @@ def test_a_spoilt_manifest_is_told_in_a_line(change, plain, tmp_path):
 
 def test_no_result_is_told_in_a_line(tmp_path):
     result = run("recut", tmp_path, "R-31")
-    assert result.exit_code == 1 and "neither nest.json nor strips.json" in result.output and result.output.count("\n") == 1
+    assert result.exit_code == 1 and "no nest.json or strips.json" in result.output and result.output.count("\n") == 1
