@@ -383,7 +383,7 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     from stripegen.production import produce
 
     production = produce(job)
-    nested = _nested(out, production)
+    nested = _nested(out, production, others_too=True)
     places = nested and {piece_id: sheet.name for sheet in nested for piece_id, *_ in sheet.placed}
     with _progress("Drawing") as progress:
         result = guide_result(production, selection, PAPERS[paper], progress, places)
@@ -558,14 +558,14 @@ def _read_artworks(job, folder: Path) -> dict:
     return found
 
 
-def _nested(out: Path, production) -> list | None:
-    """The sheets of the nest that stands in a folder, if it is of these very pieces."""
+def _nested(out: Path, production, others_too: bool = False) -> list | None:
+    """The sheets of the nest that stands in a folder, if it is of these very pieces, or of others too."""
     import json
 
     from stripegen.shownsheets import sheets_of_manifest
 
     try:
-        found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces)
+        found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces, others_too)
     except OSError:
         return None
     except (ValueError, RecursionError):

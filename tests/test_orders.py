@@ -122,6 +122,15 @@ def test_commands_take_them(command, week_file, tmp_path):
         assert sorted(name for name in manifest["files"] if name.startswith("guide-")) == ["guide-A-2.pdf"]
 
 
+def test_a_guide_of_one_order_tells_its_sheets_from_the_nest_of_all(week_file, tmp_path):
+    out = tmp_path / "out"
+    assert run("nest", week_file, "--effort", "quick", "-o", out).exit_code == 0
+    result = run("guide", week_file, "--only", "C-1", "-o", out)
+    assert result.exit_code == 0 and "warning: the nest" not in result.output
+    text = (out / "work-list.html").read_text()
+    assert "sheet-ink-1" in text and "sheet-brass-1" not in text
+
+
 def test_check_takes_them(week_file):
     assert "3 orders, 3 cups" in run("check", week_file, "--due", "2027-W24").output
 

@@ -149,6 +149,41 @@ def test_longer_strips_are_longer_at_both_ends(plain, tmp_path):
         assert sides[1] - sides[0] == pytest.approx(4.0, abs=0.02)
 
 
+IN_HAND = """
+[[offcut]]
+vinyl = "brass"
+width = 60
+length = 200
+
+[cutter]
+cut_width = 150
+mat = { width = 140, length = 300 }
+cut_past = 0.5
+scale = { across = { drawn = 200, read = 199 }, along = { drawn = 200, read = 201 } }
+"""
+
+
+def test_shared_cuts_offcuts_and_the_cutter(tmp_path):
+    shared = JOB.replace("width  = 305\n", "width  = 305\nshared_cuts = true\n") + IN_HAND
+    source = made(tmp_path, shared, "nest")
+    earlier = json.loads((source / "nest.json").read_text())
+    assert any(sheet["offcuts"] for sheet in earlier["sheets"])
+    assert any(piece["shares_cut_with"] for piece in earlier["pieces"])
+    manifest = recut(source, "*.edge", "*.sash")
+    old = {piece["id"]: piece for piece in earlier["pieces"]}
+    films = {sheet["name"]: sheet for sheet in manifest["sheets"]}
+    drawn = cut_shapes(source, manifest)
+    assert len(manifest["pieces"]) == 16
+    for piece in manifest["pieces"]:
+        assert piece["outline"] == old[piece["id"]]["outline"] and piece["shares_cut_with"] == []
+        sheet = films[piece["sheet"]]
+        assert sheet["width"] == {"brass": 305.0, "ink": 200.0}[piece["vinyl"]] and not sheet["offcuts"]
+        assert laid(piece).bounds[2] <= 150 + 5 + 1e-6
+        corners = drawn[piece["id"]] / [200 / 199, 200 / 201]
+        assert shapely.distance(laid(piece).exterior, shapely.points(corners)).max() < SHAPE_MM
+    assert {json.dumps(sheet["cutter"]) for sheet in manifest["sheets"]} == {json.dumps(earlier["sheets"][0]["cutter"])}
+
+
 def test_it_lies_beside_what_it_is_made_of(tmp_path):
     source = made(tmp_path, JOB)
     before = shas(source)
