@@ -8,6 +8,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -29,7 +30,7 @@ _STEPS = 400  # round a shape, to find its middle
 class ReadPiece:
     """A flat piece as a manifest holds it, in place of a FlatPiece where it is placed, cut and told.
 
-    Its outline is the manifest's polygon. `lean_rad` is the turn that lays its length along the sheet's y.
+    Its outline is the manifest's polygon. `turn_rad` is how it lay, where the grain ran along it; None: no matter.
     """
 
     points: tuple[Point, ...]
@@ -40,9 +41,7 @@ class ReadPiece:
     strain: float
     start: tuple[float, float]
     end: tuple[float, float]
-    middle: Point
-    lean_rad: float
-    straight_run_mm: float
+    turn_rad: float | None = None
     slack_mm: float = 0.0
 
     @property
@@ -52,6 +51,23 @@ class ReadPiece:
     @property
     def cut_points(self) -> tuple[tuple[Point, ...], tuple[tuple[Point, ...], ...]]:
         return self.points, self.holes
+
+    @property
+    def middle(self) -> Point:
+        return self._about_middle[0]
+
+    @property
+    def lean_rad(self) -> float:
+        """The turn that lays its length along the sheet's y."""
+        return self._about_middle[1] if self.turn_rad is None else self.turn_rad
+
+    @property
+    def straight_run_mm(self) -> float:
+        return self._about_middle[2]
+
+    @cached_property
+    def _about_middle(self) -> tuple[Point, float, float]:
+        return middle_of(shapely.Polygon(self.points, self.holes))
 
 
 @dataclass(frozen=True)
@@ -156,7 +172,6 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
         Blank(key=piece_id, outline=outer, holes=holes)
     except NestError as error:
         raise ValueError(str(error)) from None
-    middle, lean, run = middle_of(shapely.Polygon(outer, holes))
     flat = ReadPiece(
         points=outer,
         holes=holes,
@@ -166,9 +181,7 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
         strain=float(row["strain"]),
         start=_place(row["start"]),
         end=_place(row["end"]),
-        middle=middle,
-        lean_rad=turn_rad if vinyl.grain == "strip" else lean,  # as it lay is as its grain runs
-        straight_run_mm=run,
+        turn_rad=turn_rad if vinyl.grain == "strip" else None,
     )
     return Piece(piece_id, str(row["order"]), int(row["cup_no"]), str(row["line"]), vinyl.name, flat)
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from stripegen.errors import Fault, GeometryError, JobError, Notice, Where
 from stripegen.lengthen import lengthened
 from stripegen.production import Piece, Production
-from stripegen.readback import Earlier, ReadPiece, middle_of
+from stripegen.readback import Earlier
 from stripegen.spec import Job, Order
 from stripegen.tables import did_you_mean, show
 
@@ -90,18 +90,12 @@ def _longer(pieces: Sequence[Piece], by_mm: float, file: str) -> list[Piece]:
         except GeometryError as error:
             faults.append(Fault(Where(file, ""), piece.id, "", f"can't be made longer: {error}"))
             continue
-        made.append(replace(piece, flat=_grown(piece.flat, points, by_mm)))
+        # how it lies on the cup and what is seen of it are told as before
+        flat = replace(piece.flat, points=points, cut_mm=piece.flat.cut_mm + 2 * by_mm)
+        made.append(replace(piece, flat=flat))
     if faults:
         raise JobError(*faults)
     return made
-
-
-def _grown(flat: ReadPiece, points: tuple[tuple[float, float], ...], by_mm: float) -> ReadPiece:
-    """The same strip by its longer outline; how it lies on the cup and what is seen of it are told as before."""
-    import shapely
-
-    middle, _, run = middle_of(shapely.Polygon(points))
-    return replace(flat, points=points, cut_mm=flat.cut_mm + 2 * by_mm, middle=middle, straight_run_mm=run)
 
 
 def _taken_for_granted(earlier: Earlier, vinyls: dict) -> list[Notice]:
