@@ -61,6 +61,11 @@ def jpeg(pixels: np.ndarray) -> bytes:
     return held.getvalue()
 
 
+def mean_colour(art: Artwork) -> str:
+    """The mean of a picture's colours, written #rrggbb."""
+    return "#" + "".join(f"{round(float(value)):02x}" for value in art.pixels.reshape(-1, 3).mean(axis=0))
+
+
 def smaller(pixels: np.ndarray, most: int) -> np.ndarray:
     """Pixels with at most so many along a side."""
     image = Image.fromarray(pixels, "RGB")

@@ -14,6 +14,7 @@ from typing import Any
 import click
 
 import stripegen
+from stripegen.cli_new import new
 from stripegen.cli_orders import order_options
 from stripegen.cli_recut import left_after, recut_command
 from stripegen.errors import Fault, JobError, Notice, StripegenError, Where
@@ -635,4 +636,5 @@ def _progress(label: str) -> Iterator[Callable[[float], None] | None]:
         yield lambda share: bar.update(max(0, int(1000 * share) - bar.pos))
 
 
+main.add_command(new)
 main.add_command(recut_command(cut_options, _write_sheets, _progress))

@@ -10,7 +10,7 @@ from stripegen.cutorder import Cut, Travel, in_cutting_order, travel_of
 from stripegen.drawing import BLACK, HAIRLINE_MM, Drawing, GroupItem, PathItem
 from stripegen.outline import Outline, Ring, Stroke
 from stripegen.sheets import Sheet
-from stripegen.spec import Cutter
+from stripegen.spec import Cutter, Vinyl
 from stripegen.testcuts import pieces_to_measure
 from stripegen.weedlines import weed_lines
 
@@ -59,7 +59,7 @@ def cut_file(sheet: Sheet, cutter: Cutter, test_cut: bool = False) -> CutFile:
     vinyl = sheet.vinyl
     rooms = _rooms(sheet)
     room, outlines = max(rooms, key=lambda each: (each[0][2] - each[0][0]) * (each[0][3] - each[0][1]))
-    measured = pieces_to_measure(outlines, vinyl.piece_gap_mm, room) if test_cut else {}
+    measured = pieces_to_measure(outlines, vinyl.piece_gap_mm, _inside(room, vinyl)) if test_cut else {}
     pieces = [(placed.piece.id, placed.cut) for placed in sheet.placed]
     cuts = in_cutting_order(pieces, cutter.band_mm)
     cuts += [Cut(name, (outline.outer,)) for name, outline in measured.items()]
@@ -98,6 +98,12 @@ def _rooms(sheet: Sheet) -> list[tuple[Room, list[Outline]]]:
         room = x0, y0, x0 + offcut.width_mm - 2 * margin, y0 + offcut.length_mm - 2 * margin
         found.append((room, [outline for outline in outlines if _lies_in(outline, room)]))
     return found
+
+
+def _inside(room: Room, vinyl: Vinyl) -> Room:
+    """Where pieces may lie: a gap further in, where a frame is cut round them."""
+    by = vinyl.piece_gap_mm if vinyl.weed else 0.0
+    return room[0] + by, room[1] + by, room[2] - by, room[3] - by
 
 
 def _lies_in(outline: Outline, room: Room) -> bool:

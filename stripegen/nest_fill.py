@@ -1,4 +1,4 @@
-"""Filling one box by a recipe: bent pieces first, in piles, then straight strips in lanes."""
+"""Filling one box by a recipe: bent pieces first, in piles, then straight strips under them and in lanes."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_pil
 _DEPTHS = (1.0, 0.5, 0.25, 0.12)
 _CHOICES = (0.9, 1.0, 1.15)
 _NEAT = (8.0, 2.0, 0.5)
+_UNDER = (0.0, 0.3, 0.6)
 _MOST_SWAPS = 24
+HOPELESS = 0.04  # of the box: where the first lanes leave more, laying them anew never lays all
 _MOST_PLUGS = 3  # pieces left over that are laid in holes ...
 _MOST_PLUGGED = 0.02  # ... and their share of the box
 
@@ -30,7 +32,8 @@ class Recipe:
     others `depth` of it. choice: of how many piles' worth
     of the longest pieces a pile is made. neat: see `stack`. shift: where along the floor the piles begin, as a share of
     what they leave. long_first, seed: see LaneFiller. swaps: pairs of
-    piles, as shares of their number, that change places in the order.
+    piles, as shares of their number, that change places in the order. under: rows of strips under bent pieces fill so
+    much of what they take up at least; 0: none are laid there.
     """
 
     mode: str
@@ -41,6 +44,7 @@ class Recipe:
     shift: float = 0.0
     long_first: float = 0.0
     seed: int = 0
+    under: float = 0.3
     swaps: tuple[tuple[float, float], ...] = ()
 
     def varied(self, chance: random.Random, has_bent: bool) -> Recipe:
@@ -56,6 +60,8 @@ class Recipe:
             return replace(self, choice=chance.choice(_CHOICES))
         if what < 0.88:
             return replace(self, neat=chance.choice(_NEAT))
+        if what < 0.9:
+            return replace(self, under=chance.choice(_UNDER))
         return replace(self, long_first=chance.choice(LONG_FIRST), seed=chance.randrange(1, 1 << 30))
 
 
@@ -101,8 +107,13 @@ class Filler:
         sky = Skyline(u_mm, v_mm)
         strips, bent = self._sorted_out(counts, sky, recipe.mode)
         placed = self._lay_bent(sky, bent, left, recipe)
+        if strips and placed and recipe.under:
+            placed += self._filler(strips).fill_hollows(Holes(u_mm, v_mm, placed), left, recipe.under)
         if strips:
-            placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries)
+            most_left = math.inf
+            if all_or_none and placed:
+                most_left = HOPELESS * u_mm * v_mm - sum(left[index] * self.shapes[index].area for index in bent)
+            placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries, most_left)
         if any(left):
             placed += self._plugged(sky, placed, left, recipe.mode, all_or_none)
         if recipe.mode == "across":

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from stripegen.compiled import compiled
-from stripegen.nest_rows import up_to_unit
+from stripegen.nest_row import up_to_unit
 from stripegen.nest_shapes import CELL_MM, Pose
 from stripegen.nest_skyline import Placed
 
@@ -91,10 +91,15 @@ class Holes:
         self._highs.append(high + member.v_mm)
         self._level.append(bool(low.min() == low.max() and high.min() == high.max()))
 
-    def take(self, poses: Sequence[Pose]) -> Placed | None:
-        """Lay a piece where it fits most tightly, at one of these poses; None: nowhere."""
+    def cells(self) -> tuple[np.ndarray, ...]:
+        """Of all that lies there the first cells, where each one's values begin, and the values, two a cell."""
         froms = np.cumsum([0, *map(len, self._lows)])
         lows, highs = (np.concatenate(sides) if sides else np.empty(0) for sides in (self._lows, self._highs))
+        return np.array(self._begins, np.int64), froms, lows, highs
+
+    def take(self, poses: Sequence[Pose]) -> Placed | None:
+        """Lay a piece where it fits most tightly, at one of these poses; None: nowhere."""
+        begins, froms, lows, highs = self.cells()
         best = None
         for pose in poses:
             last = int((self.u_mm - pose.u_mm + _ROOM_MM) / CELL_MM) if pose.u_mm <= self.u_mm + _ROOM_MM else -1
@@ -103,7 +108,7 @@ class Holes:
                 continue
             low, high = _sides(pose)
             cell, v_mm, play = _tightest(
-                low, high, last, most_v, np.array(self._begins, np.int64), froms, lows, highs,
+                low, high, last, most_v, begins, froms, lows, highs,
                 np.array(self._level),
             )  # fmt: skip
             if cell >= 0 and (best is None or play < best[0] - 1e-9):

@@ -8,6 +8,7 @@ is laid. The loops are in nest_rows.
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,6 +16,8 @@ from functools import cached_property
 
 import numpy as np
 
+from stripegen.nest_holes import Holes
+from stripegen.nest_hollows import fill_hollows
 from stripegen.nest_rows import fill_lanes
 from stripegen.nest_shapes import CELL_MM, Pose
 from stripegen.nest_skyline import Placed, Skyline
@@ -75,41 +78,58 @@ class LaneFiller:
         groups = kinds(strips)
         self.strips = [strip for group in groups for strip in group]
         self._poses = [pose for strip in self.strips for pose in strip.poses]
-        self._kind_from = np.cumsum([0, *map(len, groups)])
-        self._pose_from = np.cumsum([0, *(len(strip.poses) for strip in self.strips)])
-        self._pitch_mm = np.array([strip.pitch_mm for strip in self.strips])
-        self._pitch = np.maximum(1, np.rint(self._pitch_mm * BITS_MM)).astype(np.int64)
-        self._thickness_mm = np.array([strip.thickness_mm for strip in self.strips])
-        self._u_mm, self._v_mm, self._area = (
-            np.array([getattr(pose, name) for pose in self._poses]) for name in ("u_mm", "v_mm", "area")
+        self._kinds = np.cumsum([0, *map(len, groups)]), np.arange(len(self.strips))
+        pitch_mm = np.array([strip.pitch_mm for strip in self.strips])
+        self._strips = (
+            np.cumsum([0, *(len(strip.poses) for strip in self.strips)]),
+            np.maximum(1, np.rint(pitch_mm * BITS_MM)).astype(np.int64),
+            pitch_mm,
+            np.array([strip.thickness_mm for strip in self.strips]),
         )
-        self._spacing = _spacings(self._poses)
+        measures = (np.array([getattr(pose, name) for pose in self._poses]) for name in ("u_mm", "v_mm", "area"))
+        self._of_poses = (*measures, _spacings(self._poses))
 
-    def fill(self, sky: Skyline, left: list[int], long_first: float, seed: int, tries: int = 0) -> list[Placed]:
+    def fill(
+        self, sky: Skyline, left: list[int], long_first: float, seed: int, tries: int = 0, most_left: float = math.inf
+    ) -> list[Placed]:
         """Lay lanes until no strip is left or none fits; takes from `left`, a count a shape.
 
         `long_first` is how much a lane's score gains if it uses the longest strip of its kind, which is
         the hardest to place later. `seed`, if not 0, sways the scores by a little chance. So many `tries` are then
-        made to leave less.
+        made to leave less, unless the first leaves more than `most_left`, by area.
         """
         chance = random.Random(seed)
-        count = np.array([left[strip.index] for strip in self.strips], np.int64)
-        placed = np.empty((int(count.sum()), 3))
+        count, placed = self._waiting(left)
         laid, _ = fill_lanes(
             sky.height.reshape(-1, 2).max(axis=1),
             np.minimum(np.arange(sky.cells + 1) * CELL_MM, sky.u_mm),
             sky.v_mm,
-            (count, self._pose_from, self._pitch, self._pitch_mm, self._thickness_mm),
-            (self._u_mm, self._v_mm, self._area, self._spacing),
-            (self._kind_from, np.arange(len(self.strips))),
+            (count, *self._strips),
+            self._of_poses,
+            self._kinds,
             (np.array([long_first, *LONG_FIRST]), _SWAY if seed else 0.0, _LEAN, _LEAVE_MM, _WARMTH),
             np.array([chance.getrandbits(63) | 1], np.uint64),
             tries,
+            most_left,
             placed,
         )
+        return self._taken(left, count, placed[:laid])
+
+    def fill_hollows(self, there: Holes, left: list[int], least: float) -> list[Placed]:
+        """Lay rows under the pieces that lie there; takes from `left`. Of what a row takes up it fills `least`."""
+        count, placed = self._waiting(left)
+        laid = fill_hollows(*there.cells(), CELL_MM, there.u_mm, least, (count, *self._strips), self._of_poses, self._kinds, placed)
+        return self._taken(left, count, placed[:laid])
+
+    def _waiting(self, left: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
+        """How many there are of each strip, and room for as many places."""
+        count = np.array([left[strip.index] for strip in self.strips], np.int64)
+        return count, np.empty((int(count.sum()), 3))
+
+    def _taken(self, left: list[int], count: np.ndarray, placed: np.ndarray) -> list[Placed]:
         for strip, number in zip(self.strips, count.tolist(), strict=True):
             left[strip.index] = number
-        return [Placed(self._poses[int(pose)], u_mm, v_mm) for pose, u_mm, v_mm in placed[:laid].tolist()]
+        return [Placed(self._poses[int(pose)], u_mm, v_mm) for pose, u_mm, v_mm in placed.tolist()]
 
 
 def _spacings(poses: Sequence[Pose]) -> np.ndarray:

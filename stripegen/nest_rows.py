@@ -11,13 +11,12 @@ import math
 import numpy as np
 
 from stripegen.compiled import compiled
+from stripegen.nest_row import row, up_to_unit
 from stripegen.nest_sums import BITS_MM, MOST_ROW, depths_left, highest_sum, make_sums, set_of
 
 LEVELS = 6  # heights above a valley's floor that are tried, for a lane that spans its steps
 SETS = 3  # of each valley and thickness, so many sets of strips
-STARTS = 4  # strips that a row of slanted ones is begun with, in turn
 NEAR_MM = 60.0  # from the ceiling, the rest must be made of whole lanes
-UNIT_MM = 1e-4  # of moves
 MOST_LANES = 400  # that are remembered, to go on from
 TOP = 1e12
 
@@ -31,56 +30,6 @@ def next_chance(state):
     x ^= x << np.uint64(17)
     state[0] = x
     return (x >> np.uint64(11)) * (1.0 / 9007199254740992.0)
-
-
-@compiled()
-def up_to_unit(length_mm):
-    """As nest_fit.rounded_up."""
-    return math.ceil(length_mm / UNIT_MM - 1e-3) * UNIT_MM
-
-
-@compiled()
-def _row(chosen, m, strips, poses, row_pose, row_u, trial_pose, trial_u, rest):
-    """Order and turn chosen strips so that each one's end interlocks with the next; returns the row's length."""
-    pose_from, pitch_mm = strips
-    pose_u, spacing = poses
-    best = 1e18
-    starts = 0
-    for first in range(m):
-        again = False
-        for k in range(first):
-            again = again or chosen[k] == chosen[first]
-        if again:
-            continue
-        starts += 1
-        if starts > STARTS:
-            break
-        for pose in range(pose_from[chosen[first]], pose_from[chosen[first] + 1]):
-            rest[:m] = chosen[:m]
-            rest[first] = rest[m - 1]
-            left = m - 1
-            trial_pose[0], trial_u[0] = pose, 0.0
-            length = pose_u[pose]
-            for k in range(1, m):
-                least, take, turn = 1e18, 0, 0
-                last = trial_pose[k - 1]
-                for r in range(left):
-                    for q in range(pose_from[rest[r]], pose_from[rest[r] + 1]):
-                        loss = spacing[last, q] - pitch_mm[rest[r]] + (0.0 if left > 1 else pose_u[q])
-                        if loss < least - 1e-12:
-                            least, take, turn = loss, r, q
-                rest[take] = rest[left - 1]
-                left -= 1
-                at = 0.0
-                for j in range(k):
-                    at = max(at, trial_u[j] + spacing[trial_pose[j], turn])
-                trial_pose[k], trial_u[k] = turn, up_to_unit(at)
-                length = max(length, trial_u[k] + pose_u[turn])
-            if length < best - 1e-9:
-                best = length
-                row_pose[:m] = trial_pose[:m]
-                row_u[:m] = trial_u[:m]
-    return best
 
 
 @compiled()
@@ -218,7 +167,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
                     if slanted[k]:
                         if 1.02 * score + sway <= best_score:  # however well its ends interlock
                             continue
-                        length = _row(
+                        length = row(
                             chosen, m, (pose_from, pitch_mm), (pose_u, spacing), row_pose, row_u, trial_pose, trial_u, rest
                         )
                     else:
@@ -275,7 +224,7 @@ def _lay_lanes(height, count, laid, placed, record, lane, edges, ceiling, strips
 
 
 @compiled()
-def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries, placed):
+def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries, most_left, placed):
     """Lay lanes in what a skyline leaves until no strip is left or none fits, as often as asked for.
 
     The first time from the floor on; then, from a lane by chance, all further lanes anew. What leaves no more is
@@ -292,7 +241,7 @@ def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries
         most that chance adds to a lane's score; most by which it prefers a kind; lengths to leave, tried in turn,
         for slanted ends that interlock badly
     state : of chance
-    tries : how often lanes are laid anew
+    tries : how often lanes are laid anew; not at all if at first more than `most_left` is left, by area
     placed : (n, 3) for pose, u and v of each strip that is laid
 
     Returns the number laid and the work done, in lanes.
@@ -332,7 +281,7 @@ def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries
     kept_count = counted.copy()
     again, kept = np.zeros_like(placed), placed.copy()
     least, best_laid = left, laid
-    for t in range(tries):
+    for t in range(tries if left <= most_left else 0):
         if least <= 0.0 or lanes < 1:  # all is laid, or none fits
             break
         lane = int(next_chance(state) * min(lanes, rows - 1))

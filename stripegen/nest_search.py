@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from stripegen.layout import Stock
-from stripegen.nest_fill import Filled, Filler, Recipe
+from stripegen.nest_fill import HOPELESS, Filled, Filler, Recipe
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_shapes import Shape, grow_mm
 from stripegen.nest_skyline import Skyline
@@ -31,6 +31,8 @@ _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at rando
 _PRESSED = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
 _MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
+_HOPELESS_COST = 0.25  # of a trial, where lanes aren't laid anew
+_LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
@@ -146,10 +148,13 @@ class Search:
         """Vary the recipe; what leaves no more over is kept, what takes all makes the box shorter."""
         chance = random.Random(1)
         has_bent = any(shape.is_bent for shape in self._left_of(counts))
+        is_mixed = has_bent and not all(shape.is_bent for shape in self._left_of(counts))
         least = math.inf
-        gained = 0
+        gained = 0.0
         recipes, best_recipe = self._recipes(counts), recipe
-        for trial in range(trials):
+        box_mm2 = self.width_mm * best.reach_mm
+        trial = 0.0
+        while trial < trials:
             if trial - gained > _PATIENCE:
                 recipe, least, gained = chance.choice([best_recipe, *recipes]), math.inf, trial
             self._report(counts, trial / trials)
@@ -160,7 +165,9 @@ class Search:
             if left <= least:
                 recipe, least = varied, left
             if not any(filled.left):
-                best, best_recipe, least, gained = filled, varied, math.inf, trial
+                best, best_recipe, gained = filled, varied, trial
+                least = _LEAST * box_mm2 if is_mixed else math.inf
+            trial += _HOPELESS_COST if is_mixed and left > HOPELESS * box_mm2 else 1.0
         return self._pressed(counts, best, best_recipe, chance)
 
     def _pressed(self, counts: Sequence[int], best: Filled, recipe: Recipe, chance: random.Random) -> Filled:

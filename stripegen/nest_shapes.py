@@ -172,8 +172,10 @@ class Shape:
 
     @cached_property
     def is_bent(self) -> bool:
-        """It lies straight at none of its turns."""
-        return not any(pose.is_straight for pose in self.poses("along"))
+        """It lies straight at none of its turns; how it stands is nothing to lanes."""
+        poses = self.poses("along")
+        lying = [pose for pose in poses if pose.u_mm >= pose.v_mm - 1e-9] or poses
+        return not any(pose.is_straight for pose in lying)
 
     def poses(self, mode: str) -> tuple[Pose, ...]:
         """At every turn that it may take and that brings another shape."""

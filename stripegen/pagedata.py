@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from stripegen.artwork import data_address, jpeg, smaller
+from stripegen.artwork import data_address, jpeg, mean_colour, smaller
 from stripegen.flat import FlatPiece, half_way
 from stripegen.flatview import flat_view
 from stripegen.looks import Look, Seen
@@ -79,8 +79,8 @@ def _look(look: Look, spacing: Spacing, marks: Mapping[str, str]) -> dict:
 
 
 def _coloured(panels: Sequence[LaidPanel]) -> list[LaidPanel]:
-    """Panels without their pictures, which the page holds once and shows on the cup."""
-    return [replace(panel, art=None) for panel in panels]
+    """Panels without their pictures, which the page holds once and shows on the cup: in their mean colour."""
+    return [replace(panel, art=None, colour=mean_colour(panel.art)) if panel.art else panel for panel in panels]
 
 
 def _panel(panel: LaidPanel) -> dict:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from stripegen.artwork import LARGEST_BYTES, MOST_SIDE, Artwork, jpeg, read_artwork
+from stripegen.artwork import LARGEST_BYTES, MOST_SIDE, Artwork, jpeg, mean_colour, read_artwork
 
 
 def file_of(image: Image.Image, kind: str = "PNG") -> bytes:
@@ -62,3 +62,9 @@ def test_between_pixels_colours_are_even():
 def test_a_packed_picture_keeps_its_colours():
     pixels = np.full((16, 16, 3), (40, 120, 200), dtype=float)
     assert np.abs(np.asarray(Image.open(io.BytesIO(jpeg(pixels)))).astype(float) - pixels).max() < 4
+
+
+def test_the_mean_colour_is_that_of_all_pixels():
+    pixels = np.zeros((2, 2, 3), dtype=np.uint8)
+    pixels[0, 0] = (200, 100, 40)
+    assert mean_colour(Artwork(pixels)) == "#32190a"

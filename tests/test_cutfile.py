@@ -233,7 +233,8 @@ def test_weeding_lines_follow_the_pieces_and_keep_off_them():
         weed = [name for name in shapes if name.startswith("weed.")]
         assert bool(weed) == (sheet["vinyl"] == "tin")
         assert [*shapes][-len(weed) or len(shapes) :] == weed
-        solids = shapely.union_all([wanted[name] for name in sheet["pieces"]])
+        tests = [shapely.Polygon(shapes[name]) for name in sheet["to_measure"]]
+        solids = shapely.union_all([*(wanted[name] for name in sheet["pieces"]), *tests])
         for name in weed:
             assert shapes[name].distance(solids) >= 1.5 - 0.01
             room = shapely.box(5, 5, sheet["width"] - 5, sheet["length"] - 5)

@@ -6,6 +6,7 @@ import itertools
 import math
 
 import numpy as np
+import pytest
 from blanks import blanks_of, mitred, strip
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,7 +14,8 @@ from hypothesis import strategies as st
 from stripegen.layout import Stock
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_lanes import LaneFiller, Strip, kinds, spacing
-from stripegen.nest_rows import next_chance, up_to_unit
+from stripegen.nest_row import up_to_unit
+from stripegen.nest_rows import next_chance
 from stripegen.nest_shapes import group
 from stripegen.nest_skyline import Skyline
 from stripegen.nest_sums import add_shifted, depths_left, highest_sum, make_sums, set_of
@@ -128,12 +130,17 @@ def test_lanes_lie_in_the_box_apart_and_count_what_they_take(pieces, copies, see
 def test_tries_never_leave_more_than_none(long, seed):
     shapes = group(blanks_of(*[strip(4, length) for length in long], count=5), ROLL)
     filler = LaneFiller([Strip(tuple(p for p in s.poses("across") if p.u_mm > p.v_mm)) for s in shapes])
-    areas = []
-    for tries in (0, 5, 50):
+
+    def left_mm2(tries, *most_left):
         left = [len(shape.keys) for shape in shapes]
-        filler.fill(Skyline(150.0, 44.0), left, 0.02, seed, tries)
-        areas.append(sum(count * shape.area for count, shape in zip(left, shapes, strict=True)))
-    assert max(areas[1:]) <= areas[0] + 1e-9
+        filler.fill(Skyline(150.0, 44.0), left, 0.02, seed, tries, *most_left)
+        return sum(count * shape.area for count, shape in zip(left, shapes, strict=True))
+
+    first, some, many = (left_mm2(tries) for tries in (0, 5, 50))
+    assert max(some, many) <= first + 1e-9
+    # Where the first leaves more than is worth a try, none is made.
+    assert left_mm2(50, first - 1.0) == pytest.approx(first)
+    assert left_mm2(50, first + 1.0) == pytest.approx(many)
 
 
 def test_kinds_are_of_about_one_thickness_and_in_order_of_length():

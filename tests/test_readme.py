@@ -103,7 +103,7 @@ def test_what_it_says_of_panels_is_read():
 
 
 def test_there_are_commands():
-    assert {command[1] for command in COMMANDS} == {"strips", "nest", "check", "preview", "guide"}
+    assert {command[1] for command in COMMANDS} == {"new", "strips", "nest", "check", "preview", "guide"}
 
 
 def test_its_files_are_there():
