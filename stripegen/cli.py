@@ -15,6 +15,8 @@ import click
 
 import stripegen
 from stripegen.cli_new import new
+from stripegen.cli_orders import order_options
+from stripegen.cli_recut import left_after, recut_command
 from stripegen.errors import Fault, JobError, Notice, StripegenError, Where
 
 LARGEST_JOB_BYTES = 5_000_000
@@ -45,7 +47,8 @@ def main() -> None:
 class Source:
     """Where a job comes from: `read` reads and checks it, as often as it is asked; its pictures lie in `folder`.
 
-    `selection` are the options that stand in place of a job file, if they do. `path` is the job file.
+    `selection` are the options that stand in place of a job file, or that take some of its orders alone. `path` is the
+    job file.
     """
 
     read: Callable
@@ -57,7 +60,7 @@ class Source:
     def files(self) -> list[Path]:
         """The files that it is read from, the maker's own presets among them."""
         given = [self.path] if self.path else []
-        if self.selection:
+        if self.selection and not self.path:
             names = [self.selection["cup"], self.selection["pattern"], *self.selection["vinyl"]]
             given = [Path(name.rpartition("=")[2]) for name in names if name.endswith(".toml")]
         return [*given, *sorted(_user_folder().glob("*/*.toml"))]
@@ -87,12 +90,16 @@ def source_options(command: Callable) -> Callable:
         help="In place of JOB: a vinyl for every role, or ROLE=VINYL for each.",
     )
     @click.option("--quantity", type=click.IntRange(1), help="In place of JOB: how many cups.  [default: 1]")
+    @order_options
     @wraps(command)
-    def with_source(job, cup, pattern, vinyl, quantity, **rest):
+    def with_source(job, cup, pattern, vinyl, quantity, chosen, **rest):
         if job is not None:
             if cup or pattern or vinyl or quantity:
                 raise click.UsageError("give a JOB, or --cup, --pattern and --vinyl in its place, not both")
-            return command(source=Source(partial(_read_job, job), job.parent, path=job), **rest)
+            selection = chosen and chosen.selection
+            return command(source=Source(partial(_read_job, job, chosen), job.parent, selection, job), **rest)
+        if chosen:
+            raise click.UsageError("--only and --due take some of the orders of a JOB file: give one")
         if not (cup and pattern and vinyl):
             raise click.UsageError("give a JOB file, or --cup, --pattern and --vinyl in its place")
         quantity = quantity or 1
@@ -210,8 +217,23 @@ def strips(job, selection, out: Path, replace: bool, options) -> None:
     type=click.IntRange(1),
     help="Nest at most so many vinyls at a time; the result is the same.  [default: as many as processors]",
 )
+@click.option(
+    "--after",
+    metavar="DIR",
+    multiple=True,
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Leave out what the nest in this other folder has cut already; may be given several times.",
+)
 def nest(
-    job, selection, out: Path, replace: bool, options, effort: str, group: str | None, processes: int | None
+    job,
+    selection,
+    out: Path,
+    replace: bool,
+    options,
+    effort: str,
+    group: str | None,
+    processes: int | None,
+    after: tuple[Path, ...],
 ) -> None:
     """All the job's strips nested by vinyl onto as little of it as can be: offcuts first, then new stock.
 
@@ -229,6 +251,9 @@ def nest(
     from stripegen.tasks import Sharing
 
     production = produce(job)
+    if after:
+        production, selection = left_after(production, selection, after, out)
+        job = production.job
     counts = Counter(piece.vinyl for piece in production.pieces)
     with (
         _progress("Nesting") as progress,
@@ -369,7 +394,7 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     from stripegen.production import produce
 
     production = produce(job)
-    nested = _nested(out, production)
+    nested = _nested(out, production, others_too=True)
     places = nested and {piece_id: sheet.name for sheet in nested for piece_id, *_ in sheet.placed}
     with _progress("Drawing") as progress:
         result = guide_result(production, selection, PAPERS[paper], progress, places)
@@ -471,10 +496,11 @@ def _read_text(path: Path) -> str:
         raise fault(f"it must be UTF-8 text; byte {error.start + 1} is not") from None
 
 
-def _read_job(path: Path):
+def _read_job(path: Path, chosen=None):
     from stripegen.jobfile import parse_job
 
-    return parse_job(_read_text(path), path.name, **_finders())
+    job = parse_job(_read_text(path), path.name, **_finders())
+    return chosen.of(job) if chosen else job
 
 
 def _one_order(cup: str, pattern: str, vinyl: tuple[str, ...], quantity: int):
@@ -543,14 +569,14 @@ def _read_artworks(job, folder: Path) -> dict:
     return found
 
 
-def _nested(out: Path, production) -> list | None:
-    """The sheets of the nest that stands in a folder, if it is of these very pieces."""
+def _nested(out: Path, production, others_too: bool = False) -> list | None:
+    """The sheets of the nest that stands in a folder, if it is of these very pieces, or of others too."""
     import json
 
     from stripegen.shownsheets import sheets_of_manifest
 
     try:
-        found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces)
+        found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces, others_too)
     except OSError:
         return None
     except (ValueError, RecursionError):
@@ -621,3 +647,4 @@ def _progress(label: str) -> Iterator[Callable[[float], None] | None]:
 
 
 main.add_command(new)
+main.add_command(recut_command(cut_options, _write_sheets, _progress))

@@ -64,7 +64,6 @@ class FlatPiece:
         outer, inner = self.rounded.points(CHORD_MM)
         return _rounded(outer), tuple(_rounded(ring) for ring in inner)
 
-
     def of_copy(self, strip: Strip) -> FlatPiece:
         """The flat piece of a copy of the strip, further round the cup."""
         first, last = strip.middle[0], strip.middle[-1]

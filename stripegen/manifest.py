@@ -17,6 +17,7 @@ from stripegen.outline import Outline
 from stripegen.placing import Placed
 from stripegen.production import Piece
 from stripegen.sheets import OffcutPlace, Sheet
+from stripegen.spec import Cutter, Vinyl
 from stripegen.writers.numbers import rounded
 
 FORMAT = "stripegen-manifest"
@@ -49,6 +50,7 @@ def sheets_manifest(
     sheets: Sequence[Sheet],
     cuts: Sequence[CutFile],
     marks: Mapping[str, str],
+    cutter: Cutter,
     notices: Sequence[Notice],
     more: Mapping[str, object] | None = None,
 ) -> bytes:
@@ -56,7 +58,7 @@ def sheets_manifest(
     where = {placed.piece.id: (sheet, placed) for sheet in sheets for placed in sheet.placed}
     body = {
         "pieces": [_piece(piece, marks[piece.id], *where[piece.id]) for piece in pieces],
-        "sheets": [_sheet(sheet, cut, head["files"]) for sheet, cut in zip(sheets, cuts, strict=True)],
+        "sheets": [_sheet(sheet, cut, head["files"], cutter) for sheet, cut in zip(sheets, cuts, strict=True)],
         **(more or {}),
         "warnings": [warning_row(notice) for notice in notices],
     }
@@ -114,7 +116,7 @@ def _place(place: tuple[float, float]) -> dict:
     return {"around": rounded(math.degrees(place[0]), 6), "down": rounded(place[1], 6)}
 
 
-def _sheet(sheet: Sheet, cut: CutFile, files: Mapping[str, str]) -> dict:
+def _sheet(sheet: Sheet, cut: CutFile, files: Mapping[str, str], cutter: Cutter) -> dict:
     return {
         "name": sheet.name,
         "vinyl": sheet.vinyl.name,
@@ -131,6 +133,32 @@ def _sheet(sheet: Sheet, cut: CutFile, files: Mapping[str, str]) -> dict:
         "offcuts": [_offcut(offcut) for offcut in sheet.offcuts],
         "knife": {way: rounded(getattr(cut.travel, f"{way}_mm"), 3) for way in ("down", "up", "back")},
         "to_measure": {name: _test_piece(outline) for name, outline in cut.measured.items()},
+        "film": _film(sheet.vinyl),
+        "cutter": _cutter(cutter),
+    }
+
+
+def _film(vinyl: Vinyl) -> dict:
+    """The vinyl as bought and how it is cut, so that more can be cut of it without the job; no length: a roll."""
+    return {
+        "width": rounded(vinyl.width_mm, 6),
+        "length": None if vinyl.length_mm is None else rounded(vinyl.length_mm, 6),
+        "margin": rounded(vinyl.margin_mm, 6),
+        "piece_gap": rounded(vinyl.piece_gap_mm, 6),
+        "grain": vinyl.grain,
+        "flip": vinyl.flip,
+        "cut_from_back": vinyl.cut_from_back,
+        "weed": vinyl.weed,
+    }
+
+
+def _cutter(cutter: Cutter) -> dict:
+    return {
+        "cut_width": cutter.cut_width_mm,
+        "longest_run": cutter.longest_run_mm,
+        "band": cutter.band_mm,
+        "cut_past": cutter.cut_past_mm,
+        "scale": list(cutter.scale),
     }
 
 

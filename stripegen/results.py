@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from stripegen.costs import Costs
@@ -91,11 +91,12 @@ def sheets_result(
     progress: Progress = None,
     costs: Costs | None = None,
     ungrouped: Costs | None = None,
+    more: Mapping[str, object] | None = None,
 ) -> Result:
-    """What `strips` and `nest` write: for each sheet a cut file and a key, a table of pieces and the manifest.
+    """What `strips`, `nest` and `recut` write: for each sheet a cut file and a key, a table of pieces and the manifest.
 
     A nest also tells what is left over. With `costs` a table of them too. `ungrouped` is given where each order's
-    pieces lie together: what the same pieces cost otherwise.
+    pieces lie together: what the same pieces cost otherwise. `more` stands in the manifest too.
     """
     by_order = ungrouped is not None
     files = Files()
@@ -128,7 +129,7 @@ def sheets_result(
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups, marks)
     notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm) + pen_notices(pens)
-    more = {}
+    more = dict(more or {})
     if command == "nest":
         left = leftovers(job, sheets)
         more["leftovers"] = leftovers_row(left)
@@ -139,7 +140,8 @@ def sheets_result(
         more["costs"] = costs_row(costs)
         more["grouping"] = grouping_row(costs, ungrouped) if by_order else None
     head = manifest_head(command, job_name(job, selection), selection, files.by_name)
-    return files.result(f"{command}.json", sheets_manifest(head, production.pieces, sheets, cuts, marks, notices, more), notices)
+    manifest = sheets_manifest(head, production.pieces, sheets, cuts, marks, job.cutter, notices, more)
+    return files.result(f"{command}.json", manifest, notices)
 
 
 def _numbers_per_mm(options: CutOptions) -> float:
@@ -169,4 +171,5 @@ def _add_pen_file(files: Files, pen: PenFile, options: CutOptions) -> None:
 
 def job_name(job: Job, selection: object) -> str | None:
     """What the manifest calls the job; None where options stood in place of a job file."""
-    return None if selection else job.file
+    in_place = isinstance(selection, Mapping) and "cup" in selection
+    return None if in_place or not job.file else job.file

@@ -37,11 +37,17 @@ def shown_sheets(sheets: Sequence[Sheet]) -> list[ShownSheet]:
     ]
 
 
-def sheets_of_manifest(manifest: object, pieces: Sequence[Piece]) -> list[ShownSheet] | None:
-    """The sheets of a manifest; None where it does not hold these very pieces, each of the same shape and vinyl."""
+def sheets_of_manifest(
+    manifest: object, pieces: Sequence[Piece], others_too: bool = False
+) -> list[ShownSheet] | None:
+    """The sheets of a manifest; None where it does not hold these pieces, each of the same shape and vinyl.
+
+    Nor may it hold others, unless they may be there too.
+    """
     try:
         rows = {row["id"]: row for row in manifest["pieces"]}
-        if set(rows) != {piece.id for piece in pieces}:
+        ids = {piece.id for piece in pieces}
+        if not ids <= set(rows) or (len(ids) < len(rows) and not others_too):
             return None
         if not all(_is_of(rows[piece.id], piece) for piece in pieces):
             return None

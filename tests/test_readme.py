@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 from pathlib import Path
@@ -21,13 +22,14 @@ from stripegen.walls import bare_wall
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"```(\w+)\n(.*?)```", README, re.DOTALL)
-COMMANDS = [
-    shlex.split(line.partition("  #")[0])
-    for kind, text in BLOCKS
-    if kind == "sh"
-    for line in text.splitlines()
-    if line.startswith("stripegen ")
-]
+LATER = "stripegen recut"  # the block that begins so is of a week that is cut, and of an order that came late
+
+
+def commands(text: str) -> list[list[str]]:
+    return [shlex.split(line.partition("  #")[0]) for line in text.splitlines() if line.startswith("stripegen ")]
+
+
+COMMANDS = [each for kind, text in BLOCKS if kind == "sh" and not text.startswith(LATER) for each in commands(text)]
 
 
 def test_its_job_file_runs():
@@ -65,6 +67,22 @@ def test_its_commands_run(command, tmp_path, monkeypatch, job_text):
     result = CliRunner().invoke(main, command[1:], catch_exceptions=False)
     assert result.exit_code == 0, result.output
 
+
+def test_what_it_says_of_a_spoilt_strip_and_a_late_order_runs(tmp_path, monkeypatch, job_text):
+    (later,) = [text for kind, text in BLOCKS if kind == "sh" and text.startswith(LATER)]
+    monkeypatch.chdir(tmp_path)
+    late = '[[order]]\nid = "R-33"\ncup = "crew"\npattern = "regatta"\nvinyl = "ink"\ndue = 2027-08-04\n'
+    (tmp_path / "week31.toml").write_text(job_text)
+    assert CliRunner().invoke(main, ["nest", "week31.toml", "-o", "out/week31", "--effort", "quick"]).exit_code == 0
+    (tmp_path / "week31.toml").write_text(job_text + late)
+    for command in commands(later):
+        result = CliRunner().invoke(main, command[1:], catch_exceptions=False)
+        assert result.exit_code == 0, result.output
+    cut = {name: {piece["id"].rpartition(".")[0] for piece in json.loads((tmp_path / "out" / name).read_text())["pieces"]}
+           for name in ("week31/recut.json", "late/nest.json", "due/nest.json", "rest/nest.json")}  # fmt: skip
+    late_lines = {f"R-33.1.{line}" for line in ("edge", "sash", "swirl")}
+    assert cut.pop("week31/recut.json") == {"R-31.1.sash", *(f"R-31.3.{line}" for line in ("edge", "sash", "swirl"))}
+    assert list(cut.values()) == [late_lines] * 3
 
 
 def test_what_it_says_of_the_cutter_is_read():

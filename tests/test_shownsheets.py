@@ -55,6 +55,15 @@ def test_a_manifest_of_other_pieces_or_of_none_is_not_shown(made, how):
     assert sheets_of_manifest(changed(manifest, how), production.pieces) is None
 
 
+def test_some_pieces_of_a_manifest_are_shown_where_others_may_be_there_too(made):
+    production, _, manifest = made
+    some = production.pieces[:3]
+    assert sheets_of_manifest(manifest, some) is None
+    assert sheets_of_manifest(manifest, some, others_too=True) == sheets_of_manifest(manifest, production.pieces)
+    lacking = changed(manifest, lambda made: made["pieces"].pop(1))
+    assert sheets_of_manifest(lacking, some, others_too=True) is None
+
+
 @pytest.mark.parametrize("manifest", [None, [], {}, "text", 3])
 def test_what_is_no_manifest_is_not_shown(made, manifest):
     assert sheets_of_manifest(manifest, made[0].pieces) is None

@@ -1,0 +1,103 @@
+"""What is done with a result that stands in a folder: pieces of it cut again, or left out of a nest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+import click
+
+from stripegen.errors import Fault, JobError, Where
+
+MANIFESTS = ("nest.json", "strips.json")
+
+
+def recut_command(cut_options: Callable, write_sheets: Callable, progress: Callable) -> click.Command:
+    """The command, with what it shares with the other commands."""
+
+    @click.command(short_help="Single pieces of a result again.")
+    @click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
+    @click.argument("pieces", metavar="PIECE...", nargs=-1, required=True)
+    @click.option("--longer", metavar="LENGTH", help="Make straight strips longer by so much at each end.")
+    @click.option("--margin", metavar="LENGTH", help="Nothing nearer than this to an edge.  [default: as it was]")
+    @click.option("--gap", metavar="LENGTH", help="Least distance between pieces.  [default: as it was]")
+    @click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder of the new sheets.  [default: DIR]")
+    @click.option("--replace", is_flag=True, help="Replace an earlier recut of other pieces, and files in the way.")
+    @cut_options
+    def recut(folder: Path, pieces, longer, margin, gap, out: Path | None, replace: bool, options) -> None:
+        """New sheets of just those pieces that are named, from the result of nest (or strips) that stands in DIR.
+
+        A PIECE is a piece's id (D-03.1.sash.2), or how ids begin up to a dot (D-03.1: all of cup 1 of D-03); * stands
+        for anything. Shapes, vinyl and cutter are those of the result, whatever has become of the job file. Nothing of
+        it is touched: the new sheets are recut-VINYL-N. Lengths are in mm, or say their unit.
+        """
+        from stripegen.nest import nest
+        from stripegen.proof import prove
+        from stripegen.recut import Again, recut_production
+        from stripegen.sheets import lay_out
+
+        lengths = [_length_mm(name, text) for name, text in (("longer", longer), ("margin", margin), ("gap", gap))]
+        again = Again(tuple(dict.fromkeys(pieces)), lengths[0] or 0.0, *lengths[1:])
+        earlier = _earlier(folder, MANIFESTS)
+        production = recut_production(earlier, again)
+        with progress("Nesting") as told:
+            sheets = lay_out(production, "recut", partial(nest, effort="normal"), prove, progress=told)
+        selection = {
+            "from": earlier.sha256,
+            "pieces": list(again.pieces),
+            "longer": again.longer_mm,
+            "margin": again.margin_mm,
+            "gap": again.gap_mm,
+        }
+        write_sheets(
+            "recut",
+            production,
+            sheets,
+            production.job,
+            selection,
+            folder if out is None else out,
+            replace,
+            options,
+            more={"from": earlier.sha256, "longer": again.longer_mm},
+        )
+
+    return recut
+
+
+def _length_mm(option: str, text: str | None) -> float | None:
+    from stripegen.tables import show
+    from stripegen.units import parse_written_length
+
+    try:
+        return None if text is None else parse_written_length(text, "mm")
+    except ValueError as error:
+        raise click.UsageError(f"--{option}: read {show(text)}; {error}") from None
+
+
+def left_after(production, selection: dict | None, folders: tuple[Path, ...], out: Path) -> tuple:
+    """What the results of nest in some folders leave to cut of a production, and how its selection tells of that."""
+    from stripegen.after import left_to_cut
+
+    for folder in folders:
+        if folder.resolve() == out.resolve():
+            raise click.UsageError(f"--after {folder}: its sheets would go: name another folder with -o")
+    earlier = [_earlier(folder, MANIFESTS[:1]) for folder in folders]
+    left = left_to_cut(production, earlier)
+    return left, {**(selection or {}), "after": sorted({each.sha256 for each in earlier})}
+
+
+def _earlier(folder: Path, names: tuple[str, ...]):
+    """The result that stands in a folder, the first of these manifests that does."""
+    from stripegen.readback import read_back
+
+    for name in names:
+        path = folder / name
+        try:
+            data = path.read_bytes()
+        except (FileNotFoundError, NotADirectoryError):
+            continue
+        except OSError as error:
+            raise JobError(Fault(Where(str(path), ""), "", "", f"it can't be read: {error.strerror or error}")) from None
+        return read_back(data, str(path))
+    raise JobError(Fault(Where(str(folder), ""), "", "", f"holds no result: no {' or '.join(names)}"))

@@ -1,0 +1,219 @@
+"""An earlier manifest read back: its pieces' shapes, and the vinyl that they were cut of, without the job."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+
+from stripegen.errors import Fault, JobError, NestError, Where
+from stripegen.layout import Blank
+from stripegen.manifest import FORMAT, VERSION
+from stripegen.outline import Outline, Point, Ring
+from stripegen.production import Piece
+from stripegen.spec import Cutter, Vinyl
+from stripegen.tables import is_name, show
+
+ANY_COLOUR = "#000000"  # nothing that is cut shows one
+_ID = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+){3,}")
+_STEPS = 400  # round a shape, to find its middle
+
+
+@dataclass(frozen=True)
+class ReadPiece:
+    """A flat piece as a manifest holds it, in place of a FlatPiece where it is placed, cut and told.
+
+    Its outline is the manifest's polygon. `turn_rad` is how it lay, where the grain ran along it; None: no matter.
+    """
+
+    points: tuple[Point, ...]
+    holes: tuple[tuple[Point, ...], ...]
+    width_mm: float
+    true_mm: float
+    cut_mm: float
+    strain: float
+    start: tuple[float, float]
+    end: tuple[float, float]
+    turn_rad: float | None = None
+    slack_mm: float = 0.0
+
+    @property
+    def cut_outline(self) -> Outline:
+        return Outline(Ring.through(self.points), tuple(map(Ring.through, self.holes)))
+
+    @property
+    def cut_points(self) -> tuple[tuple[Point, ...], tuple[tuple[Point, ...], ...]]:
+        return self.points, self.holes
+
+    @property
+    def middle(self) -> Point:
+        return self._about_middle[0]
+
+    @property
+    def lean_rad(self) -> float:
+        """The turn that lays its length along the sheet's y."""
+        return self._about_middle[1] if self.turn_rad is None else self.turn_rad
+
+    @cached_property
+    def _about_middle(self) -> tuple[Point, float, float]:
+        return middle_of(shapely.Polygon(self.points, self.holes))
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """What an earlier result holds: pieces in its order, its vinyls by name and the cutter.
+
+    `sha256` is of the manifest. `plain` are the vinyls of which it does not tell how they are cut.
+    """
+
+    file: str
+    sha256: str
+    job: str | None
+    pieces: tuple[Piece, ...]
+    vinyls: dict[str, Vinyl]
+    cutter: Cutter
+    plain: tuple[str, ...] = ()
+
+
+def read_back(data: bytes, file: str) -> Earlier:
+    """A manifest of `nest` or `strips`. Raises JobError, one line, where it is none or can't be understood."""
+
+    def refused(right: str) -> JobError:
+        return JobError(Fault(Where(file, ""), "", "", right))
+
+    try:
+        manifest = json.loads(data)
+    except (ValueError, RecursionError):
+        raise refused("it is no manifest: it is not JSON") from None
+    head = [manifest.get(key) for key in ("format", "version")] if isinstance(manifest, dict) else None
+    if head != [FORMAT, VERSION]:
+        raise refused("it is no manifest that this version of stripegen can read")
+    try:
+        job = manifest["job"]
+        rows = {sheet["name"]: sheet for sheet in manifest["sheets"]}
+        vinyls = {name: _vinyl(name, sheets, file) for name, sheets in _by_vinyl(rows).items()}
+        pieces = tuple(_piece(row, vinyls, rows) for row in manifest["pieces"])
+        cutters = [_cutter(sheet["cutter"]) for sheet in rows.values() if "cutter" in sheet]
+        plain = tuple(name for name, own in _by_vinyl(rows).items() if not any("film" in sheet for sheet in own))
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError, OverflowError) as error:
+        told = f'"{error.args[0]}" is missing' if isinstance(error, KeyError) and error.args else str(error).splitlines()[0]
+        raise refused(f"it is no whole manifest of strips on sheets: {told}") from None
+    if len({piece.id for piece in pieces}) < len(pieces):
+        raise refused("it is no whole manifest: two pieces have the same id")
+    digest = hashlib.sha256(data).hexdigest()
+    job = job if isinstance(job, str) else None
+    return Earlier(file, digest, job, pieces, vinyls, cutters[0] if cutters else Cutter(), plain)
+
+
+def _by_vinyl(rows: Mapping[str, Mapping]) -> dict[str, list[Mapping]]:
+    found: dict[str, list[Mapping]] = {}
+    for sheet in rows.values():
+        found.setdefault(sheet["vinyl"], []).append(sheet)
+    return found
+
+
+def _vinyl(name: object, sheets: list[Mapping], file: str) -> Vinyl:
+    """A vinyl as its sheets tell of it; a sheet that is as long as it is used is taken for a roll's."""
+    if not is_name(name):
+        raise ValueError(f"{show(name)} is no name of a vinyl")
+    for sheet in sheets:
+        if "film" in sheet:
+            film = sheet["film"]
+            more = {
+                "margin_mm": float(film["margin"]),
+                "piece_gap_mm": float(film["piece_gap"]),
+                "grain": film["grain"],
+                "flip": bool(film["flip"]),
+                "cut_from_back": bool(film["cut_from_back"]),
+                "weed": bool(film["weed"]),
+            }
+            width, length = film["width"], film["length"]
+            break
+    else:
+        sheet = next((sheet for sheet in sheets if not sheet.get("offcuts")), sheets[0])
+        width, length, more = sheet["width"], sheet["length"], {}
+        if length - sheet["used_length"] < 1e-3 and not sheet.get("offcuts"):
+            length = None
+    length = None if length is None else float(length)
+    return Vinyl(name=name, colour=ANY_COLOUR, width_mm=float(width), length_mm=length, where=Where(file, name), **more)
+
+
+def _cutter(row: Mapping) -> Cutter:
+    across, along = row["scale"]
+    return Cutter(
+        cut_width_mm=row["cut_width"],
+        longest_run_mm=row["longest_run"],
+        band_mm=row["band"],
+        cut_past_mm=row["cut_past"],
+        scale=(float(across), float(along)),
+    )
+
+
+def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mapping]) -> Piece:
+    piece_id, vinyl = row["id"], vinyls[row["vinyl"]]
+    if not (isinstance(piece_id, str) and _ID.fullmatch(piece_id)):
+        raise ValueError(f"{show(piece_id)} is no piece's id")
+    if sheets[row["sheet"]]["vinyl"] != vinyl.name:
+        raise ValueError(f"{piece_id} lies on a sheet of another vinyl")
+    outer, holes = _ring(row["outline"]), tuple(map(_ring, row["holes"]))
+    turn_rad = math.radians(float(row["placement"]["turn"]))
+    try:
+        Blank(key=piece_id, outline=outer, holes=holes)
+    except NestError as error:
+        raise ValueError(str(error)) from None
+    flat = ReadPiece(
+        points=outer,
+        holes=holes,
+        width_mm=float(row["width"]),
+        true_mm=float(row["true_length"]),
+        cut_mm=float(row["cut_length"]),
+        strain=float(row["strain"]),
+        start=_place(row["start"]),
+        end=_place(row["end"]),
+        turn_rad=turn_rad if vinyl.grain == "strip" else None,
+    )
+    return Piece(piece_id, str(row["order"]), int(row["cup_no"]), str(row["line"]), vinyl.name, flat)
+
+
+def _ring(points: object) -> tuple[Point, ...]:
+    return tuple((float(x), float(y)) for x, y in points)
+
+
+def _place(row: Mapping) -> tuple[float, float]:
+    return math.radians(float(row["around"])), float(row["down"])
+
+
+def middle_of(polygon: shapely.Polygon) -> tuple[Point, float, float]:
+    """About where a strip's middle is, the turn that lays its length along y there, and how far it runs straight.
+
+    Half way round its outline from one another its two sides lie nearest at its middle. It serves to write its name on it.
+    """
+    ring = polygon.exterior
+    steps = np.arange(_STEPS // 2) / _STEPS
+    here = shapely.get_coordinates(shapely.line_interpolate_point(ring, steps, normalized=True))
+    over = shapely.get_coordinates(shapely.line_interpolate_point(ring, steps + 0.5, normalized=True))
+    apart = np.hypot(*(over - here).T)
+    least = int(np.argmin(apart))
+    x, y = (here[least] + over[least]) / 2
+    dx, dy = _along(ring, float(steps[least]))
+    reach = polygon.length
+    line = shapely.LineString([(x - reach * dx, y - reach * dy), (x + reach * dx, y + reach * dy)])
+    inside = shapely.get_parts(shapely.intersection(line, polygon))
+    centre = shapely.Point(x, y)
+    run = max((part.length for part in inside if part.distance(centre) < 1e-6), default=0.0)
+    return (float(x), float(y)), math.atan2(dx, dy), float(run)
+
+
+def _along(ring: shapely.LinearRing, share: float) -> tuple[float, float]:
+    """The direction of the outline at a share of its length."""
+    step = 0.25 / _STEPS
+    a, b = (ring.interpolate((share + by) % 1.0, normalized=True) for by in (-step, step))
+    length = math.hypot(b.x - a.x, b.y - a.y) or 1.0
+    return (b.x - a.x) / length, (b.y - a.y) / length
