@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import sys
 from collections import Counter
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
-from functools import partial, wraps
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +11,21 @@ import click
 
 import stripegen
 from stripegen.cli_new import new
-from stripegen.cli_orders import order_options
+from stripegen.cli_options import cut_options, job_options, min_gap_mm, min_gap_option, out_options
+from stripegen.cli_preview import preview
+from stripegen.cli_reading import nested_in, user_folder
 from stripegen.cli_recut import left_after, recut_command
-from stripegen.errors import Fault, JobError, Notice, StripegenError, Where
-
-LARGEST_JOB_BYTES = 5_000_000
+from stripegen.cli_telling import (
+    counted,
+    finish_result,
+    laid_out,
+    part_of,
+    progress,
+    sheets_command,
+    tell_notices,
+    write_sheets,
+)
+from stripegen.errors import Fault, JobError, StripegenError, Where
 
 EPILOG = """Example: stripegen nest week.toml -o out/week
 
@@ -43,147 +49,6 @@ def main() -> None:
     """Stripes for tapered cups: true lengths and shapes, nested onto vinyl, as cut files at true size."""
 
 
-@dataclass(frozen=True)
-class Source:
-    """Where a job comes from: `read` reads and checks it, as often as it is asked; its pictures lie in `folder`.
-
-    `selection` are the options that stand in place of a job file, or that take some of its orders alone. `path` is the
-    job file.
-    """
-
-    read: Callable
-    folder: Path
-    selection: dict | None = None
-    path: Path | None = None
-
-    @property
-    def files(self) -> list[Path]:
-        """The files that it is read from, the maker's own presets among them."""
-        given = [self.path] if self.path else []
-        if self.selection and not self.path:
-            names = [self.selection["cup"], self.selection["pattern"], *self.selection["vinyl"]]
-            given = [Path(name.rpartition("=")[2]) for name in names if name.endswith(".toml")]
-        return [*given, *sorted(_user_folder().glob("*/*.toml"))]
-
-
-def job_options(command: Callable) -> Callable:
-    """JOB, or the options that stand in its place; the command gets a checked `job` and its `selection`."""
-
-    @source_options
-    @wraps(command)
-    def with_job(source: Source, **rest):
-        return command(job=source.read(), selection=source.selection, **rest)
-
-    return with_job
-
-
-def source_options(command: Callable) -> Callable:
-    """JOB, or the options that stand in its place; the command gets the `source`."""
-
-    @click.argument("job", metavar="[JOB]", required=False, type=click.Path(dir_okay=False, path_type=Path))
-    @click.option("--cup", metavar="CUP", help="In place of JOB: a cup, by preset name or file.")
-    @click.option("--pattern", metavar="PATTERN", help="In place of JOB: a pattern, by preset name or file.")
-    @click.option(
-        "--vinyl",
-        metavar="[ROLE=]VINYL",
-        multiple=True,
-        help="In place of JOB: a vinyl for every role, or ROLE=VINYL for each.",
-    )
-    @click.option("--quantity", type=click.IntRange(1), help="In place of JOB: how many cups.  [default: 1]")
-    @order_options
-    @wraps(command)
-    def with_source(job, cup, pattern, vinyl, quantity, chosen, **rest):
-        if job is not None:
-            if cup or pattern or vinyl or quantity:
-                raise click.UsageError("give a JOB, or --cup, --pattern and --vinyl in its place, not both")
-            selection = chosen and chosen.selection
-            return command(source=Source(partial(_read_job, job, chosen), job.parent, selection, job), **rest)
-        if chosen:
-            raise click.UsageError("--only and --due take some of the orders of a JOB file: give one")
-        if not (cup and pattern and vinyl):
-            raise click.UsageError("give a JOB file, or --cup, --pattern and --vinyl in its place")
-        quantity = quantity or 1
-        selection = {"cup": cup, "pattern": pattern, "vinyl": list(vinyl), "quantity": quantity}
-        read = partial(_one_order, cup, pattern, vinyl, quantity)
-        return command(source=Source(read, Path(), selection), **rest)
-
-    return with_source
-
-
-def out_options(command: Callable) -> Callable:
-    """-o and --replace."""
-
-    @click.option(
-        "-o", "--out", required=True, metavar="DIR", type=click.Path(path_type=Path), help="Folder of the result."
-    )
-    @click.option("--replace", is_flag=True, help="Replace another job's result, and files in the way, in DIR.")
-    @wraps(command)
-    def with_out(**rest):
-        return command(**rest)
-
-    return with_out
-
-
-def cut_options(command: Callable) -> Callable:
-    """How the cut files are written; the command gets the `options`."""
-
-    @click.option("--test-cut", is_flag=True, help="Add test pieces to the waste, to measure whether the cutter cuts to size.")
-    @click.option("--dxf", is_flag=True, help="Write the cut files as DXF too (needs the extra dxf).")
-    @click.option("--one-pdf", is_flag=True, help="Write all sheets as the pages of one PDF too.")
-    @click.option(
-        "--layers", type=click.Choice(["one-file"]), help="Put all vinyls into one SVG, a group for each, not a file a sheet."
-    )
-    @click.option(
-        "--numbers-per-inch",
-        metavar="N",
-        type=click.FloatRange(1, 10_000),
-        help="Write the SVG's numbers at so many to the inch, for software that takes them for its own units.",
-    )
-    @click.option(
-        "--paper",
-        type=click.Choice(["a4", "letter"]),
-        default="a4",
-        show_default=True,
-        help="What paper the printer takes, for the keys.",
-    )
-    @click.option("--pen", is_flag=True, help="Write each sheet's marks as a file for a pen too, to be drawn before cutting.")
-    @wraps(command)
-    def with_options(test_cut, dxf, one_pdf, layers, numbers_per_inch, paper, pen, **rest):
-        from stripegen.results import CutOptions
-
-        options = CutOptions(
-            numbers_per_inch=numbers_per_inch,
-            one_file=layers == "one-file",
-            one_pdf=one_pdf,
-            dxf=dxf,
-            test_cut=test_cut,
-            paper=paper,
-            pen=pen,
-        )
-        return command(options=options, **rest)
-
-    return with_options
-
-
-def min_gap_option(command: Callable) -> Callable:
-    """--min-gap, as it is written."""
-    return click.option(
-        "--min-gap",
-        metavar="LENGTH",
-        help='Warn of neighbouring lines nearer than this: "3 mm", 1/8in, or a number in the job\'s units.',
-    )(command)
-
-
-def _min_gap_mm(min_gap: str | None, units: str) -> float:
-    from stripegen.tables import show
-    from stripegen.units import parse_written_length
-
-    try:
-        return parse_written_length(min_gap, units) if min_gap is not None else 0.0
-    except ValueError as error:
-        raise click.UsageError(f"--min-gap: read {show(min_gap)}; {error}") from None
-
-
 @main.command(short_help="Every order's strips in reading order.")
 @job_options
 @out_options
@@ -193,7 +58,7 @@ def strips(job, selection, out: Path, replace: bool, options) -> None:
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
 
-    _sheets_command("strips", "strips", lay_in_reading_order, prove, job, selection, out, replace, options)
+    sheets_command("strips", "strips", lay_in_reading_order, prove, job, selection, out, replace, options)
 
 
 @main.command(short_help="All strips nested onto their vinyl.")
@@ -256,7 +121,7 @@ def nest(
         job = production.job
     counts = Counter(piece.vinyl for piece in production.pieces)
     with (
-        _progress("Nesting") as progress,
+        progress("Nesting") as told,
         executor_for([*counts.values()], effort, processes or processors()) as executor,
     ):
         ways = [search] if group is None else [nest_ungrouped, nest_by_order]
@@ -267,7 +132,7 @@ def nest(
                 partial(way, effort=effort),
                 prove,
                 executor,
-                _part(progress, number, len(ways)),
+                part_of(told, number, len(ways)),
                 Sharing(partial(nest_sharing, effort=effort, way_to_nest=way), by_order=way is nest_by_order),
             )
             for number, way in enumerate(ways)
@@ -275,7 +140,7 @@ def nest(
     orders = [order.id for order in job.orders]
     costs = costs_of(nested[-1], orders)
     ungrouped = costs_of(nested[0], orders) if group else None
-    _write_sheets(
+    write_sheets(
         "nest", production, nested[-1], job, selection, out, replace, options, costs=costs, ungrouped=ungrouped
     )
     for line in leftover_lines(leftovers(job, nested[-1])):
@@ -283,93 +148,6 @@ def nest(
     click.echo("\n".join(["", *costs_lines(costs)]))
     if ungrouped:
         click.echo("\n".join(["", *grouping_lines(costs, ungrouped)]))
-
-
-@main.command(short_help="What it will look like, with its spacings.")
-@source_options
-@min_gap_option
-@out_options
-@click.option(
-    "--dimensions", is_flag=True, help="Height, diameters, clearances and the widths of strips in the pictures too."
-)
-@click.option("--watch", is_flag=True, help="Keep drawing as the job file is saved, and show the page in a browser.")
-@click.option("--port", type=click.IntRange(1, 65535), help="With --watch: where the page is served.  [default: any]")
-def preview(source: Source, watch: bool, port: int | None, **how) -> None:
-    """What it will look like, with every spacing named, before anything is cut.
-
-    Open preview.html in a browser to turn the cup; it needs no network.
-    """
-    if watch:
-        _watch(source, port or 0, how)
-    else:
-        if port:
-            raise click.UsageError("--port goes with --watch")
-        _preview(source, **how)
-
-
-def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap: str | None) -> tuple[Any, dict]:
-    """Draw and write a job's preview; the job, and what its page shows."""
-    from stripegen.previewing import preview_job
-    from stripegen.production import produce
-    from stripegen.spacing import spacing_lines
-    from stripegen.spacings import Spacings
-
-    job, selection = source.read(), source.selection
-    artworks = _read_artworks(job, source.folder)
-    production = produce(job)
-    spacings = Spacings(production)
-    with _progress("Drawing") as progress:
-        drawn = preview_job(
-            production,
-            selection,
-            *_sheets_to_show(out, production),
-            artworks,
-            progress,
-            dimensions,
-            spacings,
-            _min_gap_mm(min_gap, job.units),
-        )
-    _finish("preview", drawn.result, job, selection, out, replace)
-    looks = {(order.cup, order.pattern) for order in job.orders}
-    if len(looks) == 1:
-        click.echo("\n".join(spacing_lines(spacings.of(job.orders[0].id))))
-    pictures = sum(name.endswith(".svg") for name in drawn.result.files)
-    click.echo(f"{_count(pictures, 'picture')} of {_count(len(job.orders), 'order')} in {out}")
-    click.echo(f"Open {out / 'preview.html'} in a browser to turn the cup.")
-    return job, drawn.data
-
-
-def _watch(source: Source, port: int, how: dict) -> None:
-    """Draw a job again and again, as its files are saved, and serve the page that shows it."""
-    from stripegen.page import page_html
-    from stripegen.pagedata import empty_data
-    from stripegen.watching import HOST, LivePage, changes, serve
-
-    live = LivePage(partial(page_html, empty_data(source.path.name if source.path else "preview")))
-    try:
-        server = serve(live, port)
-    except OSError as error:
-        raise JobError(Fault(Where("preview", ""), "--port", str(port), error.strerror or str(error))) from None
-    click.echo(f"Open http://{HOST}:{server.server_address[1]}/ in a browser; Ctrl-C ends it.")
-    pictures: list[Path] = []
-    try:
-        for _ in changes(lambda: [*source.files, *pictures]):
-            try:
-                job, data = _preview(source, **how)
-            except StripegenError as error:
-                click.echo(str(error), err=True)
-                live.tell(str(error))
-                continue
-            pictures[:] = [source.folder / panel.image for panel in _panels_of(job) if panel.image]
-            live.show(partial(page_html, data))
-    except KeyboardInterrupt:
-        click.echo("No longer watched.")
-    finally:
-        server.shutdown()
-
-
-def _panels_of(job) -> list:
-    return [panel for each in (*job.cups.values(), *job.orders) for panel in each.panels]
 
 
 @main.command(short_help="Paper to lay round the cups, at true size.")
@@ -394,14 +172,14 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     from stripegen.production import produce
 
     production = produce(job)
-    nested = _nested(out, production, others_too=True)
+    nested = nested_in(out, production, others_too=True)
     places = nested and {piece_id: sheet.name for sheet in nested for piece_id, *_ in sheet.placed}
-    with _progress("Drawing") as progress:
-        result = guide_result(production, selection, PAPERS[paper], progress, places)
-    _finish("guide", result, job, selection, out, replace)
+    with progress("Drawing") as told:
+        result = guide_result(production, selection, PAPERS[paper], told, places)
+    finish_result("guide", result, job, selection, out, replace)
     guides, rings = (sum(name.startswith(stem) for name in result.files) for stem in ("guide-", "ring-"))
-    orders = _count(len(job.orders), "order")
-    click.echo(f"{_count(guides, 'paper guide')}, {_count(rings, 'fit ring')} and the work list of {orders} in {out}")
+    orders = counted(len(job.orders), "order")
+    click.echo(f"{counted(guides, 'paper guide')}, {counted(rings, 'fit ring')} and the work list of {orders} in {out}")
 
 
 @main.command(short_help="What would go wrong, without writing a file.")
@@ -416,17 +194,17 @@ def check(job, selection, min_gap: str | None) -> None:
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
     from stripegen.tasks import Sharing
 
-    min_gap_mm = _min_gap_mm(min_gap, job.units)
-    production, _ = _lay_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
+    least_mm = min_gap_mm(min_gap, job.units)
+    production, _ = laid_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
     sure = surenesses(production)
     joints = (notice for each in sure for notice in joint_notices(each, job.units))
-    notices = (*production.notices, *Spacings(production).notices(min_gap_mm), *joints)
-    _tell(notices)
+    notices = (*production.notices, *Spacings(production).notices(least_mm), *joints)
+    tell_notices(notices)
     click.echo("\n".join([*sureness_lines(sure, job.units), ""]))
     pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
     count = len(notices)
-    click.echo(f"{_count(len(job.orders), 'order')}, {_count(cups, 'cup')}, {_count(pieces, 'piece')}: "
-               f"nothing wrong, {_count(count, 'warning')}.")  # fmt: skip
+    click.echo(f"{counted(len(job.orders), 'order')}, {counted(cups, 'cup')}, {counted(pieces, 'piece')}: "
+               f"nothing wrong, {counted(count, 'warning')}.")  # fmt: skip
 
 
 @main.group(invoke_without_command=True, short_help="The cups, patterns and vinyls that are shipped.")
@@ -437,7 +215,7 @@ def presets(ctx: click.Context) -> None:
         return
     from stripegen.presets import list_presets
 
-    found = list_presets(_user_folder())
+    found = list_presets(user_folder())
     for kind in dict.fromkeys(preset.kind for preset in found):
         click.echo(f"{kind}s" if kind != "job" else "jobs")
         width = max(len(preset.name) for preset in found if preset.kind == kind)
@@ -456,195 +234,13 @@ def show(name: str) -> None:
     kind, _, bare = name.rpartition("/")
     kinds = [kind.removesuffix("s")] if kind else list(FOLDERS)
     for each in kinds:
-        found = find_preset(each, bare, _user_folder()) if each in FOLDERS else None
+        found = find_preset(each, bare, user_folder()) if each in FOLDERS else None
         if found:
             click.echo(found[0], nl=not found[0].endswith("\n"))
             return
     raise JobError(Fault(Where("presets", ""), "", f'"{name}"', "no preset has this name: see stripegen presets"))
 
 
-def _user_folder() -> Path:
-    return Path(click.get_app_dir("stripegen")) / "presets"
-
-
-def _finders() -> dict[str, Callable]:
-    from stripegen.presets import find_preset, preset_names
-
-    folder = _user_folder()
-    return {
-        "find_preset": lambda kind, name: find_preset(kind, name, folder),
-        "preset_names": lambda kind: preset_names(kind, folder),
-    }
-
-
-def _read_text(path: Path) -> str:
-    def fault(right: str) -> JobError:
-        return JobError(Fault(Where(str(path), ""), "", "", right))
-
-    try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_JOB_BYTES + 1)
-    except FileNotFoundError:
-        raise fault("there is no such file") from None
-    except OSError as error:
-        raise fault(f"it can't be read: {error.strerror or error}") from None
-    if len(data) > LARGEST_JOB_BYTES:
-        raise fault(f"a job file may have {LARGEST_JOB_BYTES // 1_000_000} MB; is this one?")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise fault(f"it must be UTF-8 text; byte {error.start + 1} is not") from None
-
-
-def _read_job(path: Path, chosen=None):
-    from stripegen.jobfile import parse_job
-
-    job = parse_job(_read_text(path), path.name, **_finders())
-    return chosen.of(job) if chosen else job
-
-
-def _one_order(cup: str, pattern: str, vinyl: tuple[str, ...], quantity: int):
-    from stripegen.jobfile import one_order_job, split_vinyl_options
-    from stripegen.shelf import Source
-
-    def given(name: str):
-        path = Path(name)
-        return Source(_read_text(path), path.name) if path.suffix == ".toml" else name
-
-    try:
-        bound = split_vinyl_options(vinyl)
-    except ValueError as error:
-        raise click.UsageError(f"--vinyl {error}") from None
-    vinyls = given(bound) if isinstance(bound, str) else {role: given(name) for role, name in bound.items()}
-    return one_order_job(
-        cup=given(cup), pattern=given(pattern), vinyl=vinyls, quantity=quantity, **_finders()
-    )
-
-
-def _lay_out(stem: str, lay: Callable, prove: Callable, job, **more):
-    from stripegen.production import produce
-    from stripegen.sheets import lay_out
-
-    production = produce(job)
-    return production, lay_out(production, stem, lay, prove, **more)
-
-
-def _sheets_command(command, stem, lay, prove, job, selection, out: Path, replace: bool, options) -> None:
-    _write_sheets(command, *_lay_out(stem, lay, prove, job), job, selection, out, replace, options)
-
-
-def _write_sheets(command, production, sheets, job, selection, out: Path, replace: bool, options, **more) -> None:
-    from stripegen.results import sheets_result
-
-    result = sheets_result(command, production, sheets, selection, options, **more)
-    _finish(command, result, job, selection, out, replace)
-    width = max(len(sheet.name) for sheet in sheets)
-    for sheet in sheets:
-        click.echo(
-            f"{sheet.name:{width}}  {sheet.width_mm:g} x {sheet.length_mm:.1f} mm, used {sheet.used_length_mm:.1f} mm, "
-            f"{_count(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
-            + (f", {sheet.shared_mm:.0f} mm of cuts shared" if sheet.shared_mm else "")
-        )
-    click.echo(f"{_count(len(production.pieces), 'piece')} on {_count(len(sheets), 'sheet')} in {out}")
-
-
-def _read_artworks(job, folder: Path) -> dict:
-    """The pictures that the panels of a job name, from the folder of the job file."""
-    named = {panel.image: panel.where for panel in reversed(_panels_of(job)) if panel.image}
-    if not named:
-        return {}
-    from stripegen.artwork import LARGEST_BYTES, read_artwork
-
-    found, faults = {}, []
-    for name, where in named.items():
-        try:
-            with (folder / name).open("rb") as file:
-                found[name] = read_artwork(file.read(LARGEST_BYTES + 1))
-        except OSError as error:
-            faults.append(Fault(where, "panels image", f'"{name}"', f"it can't be read: {error.strerror or error}"))
-        except ValueError as error:
-            faults.append(Fault(where, "panels image", f'"{name}"', str(error)))
-    if faults:
-        raise JobError(*faults)
-    return found
-
-
-def _nested(out: Path, production, others_too: bool = False) -> list | None:
-    """The sheets of the nest that stands in a folder, if it is of these very pieces, or of others too."""
-    import json
-
-    from stripegen.shownsheets import sheets_of_manifest
-
-    try:
-        found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces, others_too)
-    except OSError:
-        return None
-    except (ValueError, RecursionError):
-        found = None
-    if found is None:
-        click.echo(f"warning: the nest in {out} is not of these pieces: nest again to see where they lie", err=True)
-    return found
-
-
-def _sheets_to_show(out: Path, production) -> tuple[list, str]:
-    """The sheets of the nest that stands in a folder, if it is of these pieces, else in reading order; and which of them."""
-    from stripegen.proof import prove
-    from stripegen.reading import lay_in_reading_order
-    from stripegen.sheets import lay_out
-    from stripegen.shownsheets import shown_sheets
-
-    nested = _nested(out, production)
-    if nested is not None:
-        return nested, "As nested in this folder."
-    try:
-        sheets = lay_out(production, "strips", lay_in_reading_order, prove)
-    except JobError as error:
-        return [], f"Not laid out yet: {error.faults[0]}"
-    return shown_sheets(sheets), "In reading order, before they are nested; nest into this folder first to see them nested."
-
-
-def _finish(command, result, job, selection, out: Path, replace: bool) -> None:
-    """Write a result and tell what the maker should know of it."""
-    from stripegen.outdir import write_result
-    from stripegen.results import job_name
-
-    write_result(
-        out,
-        command,
-        result.files,
-        result.manifest_name,
-        job=job_name(job, selection),
-        selection=selection,
-        replace=replace,
-    )
-    _tell(result.notices)
-    if result.missing:
-        click.echo(result.missing, err=True)
-
-
-def _tell(notices: tuple[Notice, ...]) -> None:
-    for notice in notices:
-        click.echo(f"warning: {notice}", err=True)
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number:,} {noun}" + ("" if number == 1 else "s")
-
-
-def _part(progress: Callable[[float], None] | None, number: int, count: int) -> Callable[[float], None] | None:
-    """The progress of one of several searches as a part of the whole."""
-    return progress and (lambda share: progress((number + share) / count))
-
-
-@contextmanager
-def _progress(label: str) -> Iterator[Callable[[float], None] | None]:
-    """Gives a function that takes the share done, shown as a bar; None where no one is looking."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
-        yield lambda share: bar.update(max(0, int(1000 * share) - bar.pos))
-
-
+main.add_command(preview)
 main.add_command(new)
-main.add_command(recut_command(cut_options, _write_sheets, _progress))
+main.add_command(recut_command(cut_options, write_sheets, progress))

@@ -57,7 +57,7 @@ def new(
         raise click.UsageError("give --cup, or measures in its place, not both")
     _refuse_in_the_way(job, replace)
     from stripegen.asking import Options, ask_job
-    from stripegen.cli import _finders, _user_folder
+    from stripegen.cli_reading import finders, user_folder
     from stripegen.newjob import new_job
     from stripegen.presets import list_presets
 
@@ -72,7 +72,7 @@ def new(
         quantity=None if quantity is None else str(quantity),
         takes_defaults=yes,
     )
-    finders = _finders()
+    finders = finders()
     ask = None if yes or not sys.stdin.isatty() else _ask
     made = {}
 
@@ -80,7 +80,7 @@ def new(
         made["text"], parsed = new_job(answers, job.name, **finders)
         _prove(parsed)
 
-    ask_job(options, list_presets(_user_folder()), finders["find_preset"], prove, ask, click.echo)
+    ask_job(options, list_presets(user_folder()), finders["find_preset"], prove, ask, click.echo)
     _write_whole(job, made["text"].encode(), replace)
     named = shlex.quote(str(job))
     click.echo(f"{job} is written. Open it in an editor to change it or to add orders. Next:")

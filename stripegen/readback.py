@@ -62,7 +62,7 @@ class ReadPiece:
         return self._about_middle[1] if self.turn_rad is None else self.turn_rad
 
     @cached_property
-    def _about_middle(self) -> tuple[Point, float, float]:
+    def _about_middle(self) -> tuple[Point, float]:
         return middle_of(shapely.Polygon(self.points, self.holes))
 
 
@@ -190,10 +190,10 @@ def _place(row: Mapping) -> tuple[float, float]:
     return math.radians(float(row["around"])), float(row["down"])
 
 
-def middle_of(polygon: shapely.Polygon) -> tuple[Point, float, float]:
-    """About where a strip's middle is, the turn that lays its length along y there, and how far it runs straight.
+def middle_of(polygon: shapely.Polygon) -> tuple[Point, float]:
+    """About where a strip's middle is, and the turn that lays its length along y there.
 
-    Half way round its outline from one another its two sides lie nearest at its middle. It serves to write its name on it.
+    Half way round its outline from one another its two sides lie nearest at its middle. It serves to write its mark on it.
     """
     ring = polygon.exterior
     steps = np.arange(_STEPS // 2) / _STEPS
@@ -203,12 +203,7 @@ def middle_of(polygon: shapely.Polygon) -> tuple[Point, float, float]:
     least = int(np.argmin(apart))
     x, y = (here[least] + over[least]) / 2
     dx, dy = _along(ring, float(steps[least]))
-    reach = polygon.length
-    line = shapely.LineString([(x - reach * dx, y - reach * dy), (x + reach * dx, y + reach * dy)])
-    inside = shapely.get_parts(shapely.intersection(line, polygon))
-    centre = shapely.Point(x, y)
-    run = max((part.length for part in inside if part.distance(centre) < 1e-6), default=0.0)
-    return (float(x), float(y)), math.atan2(dx, dy), float(run)
+    return (float(x), float(y)), math.atan2(dx, dy)
 
 
 def _along(ring: shapely.LinearRing, share: float) -> tuple[float, float]:

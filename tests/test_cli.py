@@ -143,6 +143,13 @@ pattern = "belt"
 """
 
 
+def test_a_preview_needs_no_sheet_that_its_pieces_fit(job_file, tmp_path):
+    job_file.write_text(job_file.read_text().replace("width  = 305\nlength = 400", "width  = 40\nlength = 50"))
+    result = run("preview", job_file, "-o", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    assert "Not laid out: " in (tmp_path / "out" / "preview.html").read_text(encoding="utf-8")
+
+
 def test_guide_writes_papers_of_each_look_and_a_ring_of_each_cup(job_file, tmp_path):
     out = tmp_path / "out"
     result = run("guide", job_file, "-o", out, "--paper", "letter")
