@@ -18,9 +18,11 @@ from stripegen.cli import main
 pty = pytest.importorskip("pty")  # a system without pseudo-terminals has other ones
 
 PATIENCE_S = 30
-# Makes the pseudo-terminal the one whose Ctrl-C is heard, then becomes the command that follows.
+# Makes the pseudo-terminal the one whose Ctrl-C is heard (what runs in the background is told to ignore it), then becomes
+# the command that follows.
 OWN_TERMINAL = """
-import fcntl, os, sys, termios
+import fcntl, os, signal, sys, termios
+signal.signal(signal.SIGINT, signal.SIG_DFL)
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 os.execv(sys.argv[1], sys.argv[1:])
 """
@@ -60,8 +62,9 @@ class Terminal:
 
     def breaks_off(self, key: str) -> None:
         """Press a key until it is heard: one pressed between a prompt and its reading waits for the next."""
-        ended = False
+        ended, until = False, time.monotonic() + PATIENCE_S
         while "Aborted!" not in self.text and not ended:
+            assert time.monotonic() < until, self.text
             self.types(key)
             while select.select([self.master], [], [], 3)[0] and not ended:
                 ended = not self._read()
