@@ -284,9 +284,9 @@ def test_the_way_of_the_knife_is_told():
         assert sheet["knife"]["down"] == pytest.approx(down, rel=1e-3)
 
 
-@pytest.mark.parametrize("cup", ["tall-tapered", "shouldered", "bellied-mug", "steep-tapered"])
-def test_every_preset_reads_back_from_every_format(cup):
-    patterns = sorted(path.stem for path in (shipped_folder() / "patterns").glob("*.toml"))
+@pytest.mark.parametrize(("first", "cup"), enumerate(["tall-tapered", "shouldered", "bellied-mug", "steep-tapered"]))
+def test_every_preset_pattern_reads_back_from_every_format(first, cup):
+    patterns = sorted(path.stem for path in (shipped_folder() / "patterns").glob("*.toml"))[first::4]
     orders = []
     for number, pattern in enumerate(patterns):
         order = f'[[order]]\nid = "O-{number}"\ncup = "{cup}"\npattern = "{pattern}"\nvinyl = "matt-black"\n'

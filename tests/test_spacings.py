@@ -6,8 +6,8 @@ import pytest
 
 from stripegen.jobfile import parse_job
 from stripegen.presets import find_preset, preset_names
+from stripegen.previewing import preview_job
 from stripegen.production import produce
-from stripegen.results import preview_result
 from stripegen.spacings import Spacings
 
 JOB = """
@@ -66,7 +66,7 @@ def test_each_order_is_warned_by_its_own_vinyl(production):
 
 
 def test_a_preview_holds_the_warnings(production):
-    result = preview_result(production, None, min_gap_mm=3.0)
+    result = preview_job(production, None, min_gap_mm=3.0).result
     assert [notice.order for notice in result.notices if notice.code == "too-close"] == ["one", "two"]
     assert b'"code": "too-close"' in result.files["preview.json"]
 

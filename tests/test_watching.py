@@ -15,7 +15,6 @@ from stripegen.page import page_html
 from stripegen.pagedata import empty_data
 from stripegen.watching import HOST, LivePage, changes, serve, stamps_of
 
-
 # What runs in the background is told to ignore interrupts: this one hears them.
 HEARD = """
 import runpy, signal

@@ -143,11 +143,13 @@ def hard_job() -> Production:
 
 
 def preset_job(cups: list[str] | None = None) -> Production:
-    """An order of every shipped pattern on some shipped cups, or all, of one vinyl from a wide roll."""
+    """An order of every shipped pattern on some shipped cups, or of each cup with one in turn, of one vinyl from a wide roll."""
+    patterns = preset_names("pattern")
+    pairs = [(cup, pattern) for cup in cups or () for pattern in patterns]
+    pairs = pairs or [(cup, patterns[number % len(patterns)]) for number, cup in enumerate(preset_names("cup"))]
     orders = [
         f'[[order]]\nid = "{cup}--{pattern}"\ncup = "{cup}"\npattern = "{pattern}"\nvinyl = "roll"\nquantity = 2\n'
-        for cup in cups or preset_names("cup")
-        for pattern in preset_names("pattern")
+        for cup, pattern in pairs
     ]
     text = '[vinyl.roll]\ncolour = "#304050"\nwidth = 610\n' + "".join(orders)
     return produce(parse_job(text, "presets.toml", find_preset))
