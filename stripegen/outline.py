@@ -86,6 +86,18 @@ class LineEdge:
         yield self.end
 
 
+def cubic_sweep_rad(radius_mm: float, within_mm: float) -> float:
+    """The greatest sweep, up to a quarter turn, that one cubic Bezier curve follows so closely.
+
+    A curve of sweep t with handles 4/3 tan(t/4) R long leaves the circle by at most
+    R * 4/27 * sin(t/4)^6 / cos(t/4)^2, outwards (M. Goldapp, Computer Aided Geometric Design 8, 1991).
+    """
+    if not radius_mm > 0:
+        return pi / 2
+    # cos(t/4)^2 > 0.85 up to a quarter turn
+    return min(pi / 2, 4 * asin(min(1.0, (0.85 * within_mm / radius_mm * 27 / 4) ** (1 / 6))))
+
+
 @dataclass(frozen=True, slots=True)
 class ArcEdge:
     """A circle arc to ``end`` about ``centre``, of less than a whole turn.
@@ -136,18 +148,9 @@ class ArcEdge:
         return tuple(ArcEdge(end, self.centre, self.clockwise) for end in (*inner, self.end))
 
     def cubics(self, start: Point, within_mm: float) -> tuple[CubicEdge, ...]:
-        """The arc as cubic Bezier curves, nowhere further than ``within_mm`` from it.
-
-        A curve of sweep t with handles 4/3 tan(t/4) R long leaves the circle by at most
-        R * 4/27 * sin(t/4)^6 / cos(t/4)^2, outwards (M. Goldapp, Computer Aided Geometric Design 8, 1991).
-        """
-        radius = self.radius_mm(start)
-        most = pi / 2
-        if radius > 0:
-            # cos(t/4)^2 > 0.85 up to a quarter turn
-            most = min(most, 4 * asin(min(1.0, (0.85 * within_mm / radius * 27 / 4) ** (1 / 6))))
+        """The arc as cubic Bezier curves, nowhere further than ``within_mm`` from it."""
         curves = []
-        for part in self.parts(start, most):
+        for part in self.parts(start, cubic_sweep_rad(self.radius_mm(start), within_mm)):
             handle = 4 / 3 * tan(part.sweep_rad(start) / 4) * (1 if self.clockwise else -1)
             (sx, sy), (ex, ey), (cx, cy) = start, part.end, self.centre
             control1 = (sx - handle * (sy - cy), sy + handle * (sx - cx))

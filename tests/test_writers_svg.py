@@ -86,8 +86,10 @@ def test_what_each_edge_becomes():
 
     assert kinds(LineEdge((5, 0))) == [Line]
     assert kinds(CubicEdge((1, 1), (2, 1), (3, 0))) == [CubicBezier]
-    assert kinds(ArcEdge((0, 10), (0, 0), True), start=(10, 0)) == [Arc]
-    assert kinds(ArcEdge((0, -10), (0, 0), True), start=(10, 0)) == [Arc] * 3
+    assert kinds(ArcEdge((0, 2), (0, 0), True), start=(2, 0)) == [Arc]
+    assert kinds(ArcEdge((0, -2), (0, 0), True), start=(2, 0)) == [Arc] * 3
+    # of a larger circle a quarter turn is more than one cubic curve follows to 0.005 mm
+    assert kinds(ArcEdge((0, 100), (0, 0), True), start=(100, 0)) == [Arc] * 2
     # 0.1 mm of a circle of 100 mm radius leaves its chord by 1.25e-5 mm
     flat = ArcEdge((100 * cos(1e-3), 100 * sin(1e-3)), (0, 0), True)
     assert kinds(flat, start=(100, 0)) == [Line]
@@ -97,10 +99,10 @@ def test_what_each_edge_becomes():
 
 def test_the_way_an_arc_bends():
     # from the right point of a circle, clockwise as drawn with y down: over the lower point
-    (arc,) = parse_path(path_data([Stroke((10, 0), (ArcEdge((0, 10), (0, 0), True),))]))
-    assert abs(arc.point(0.5) - complex(10 * cos(pi / 4), 10 * sin(pi / 4))) < 1e-6
-    three = parse_path(path_data([Stroke((10, 0), (ArcEdge((0, 10), (0, 0), False),))]))
-    assert abs(three.point(0.5) - complex(10 * cos(5 * pi / 4), 10 * sin(5 * pi / 4))) < 1e-3
+    (arc,) = parse_path(path_data([Stroke((2, 0), (ArcEdge((0, 2), (0, 0), True),))]))
+    assert abs(arc.point(0.5) - complex(2 * cos(pi / 4), 2 * sin(pi / 4))) < 1e-6
+    three = parse_path(path_data([Stroke((2, 0), (ArcEdge((0, 2), (0, 0), False),))]))
+    assert abs(three.point(0.5) - complex(2 * cos(5 * pi / 4), 2 * sin(5 * pi / 4))) < 1e-3
 
 
 @laws

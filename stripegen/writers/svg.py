@@ -1,8 +1,9 @@
 """A drawing as SVG text. One user unit is 1 mm, and the page is true to size.
 
 Arcs stay arcs where every reader can draw them right. A reader finds an arc's centre from its rounded ends
-and radius, often in single precision: so no arc spans more than a quarter turn, and one of more than 10 m
-radius is written as a cubic curve instead, which is the same to a ten-thousandth of a millimetre.
+and radius, often in single precision, and may draw it as one cubic curve: so no arc spans more than such a curve follows
+to 0.005 mm, nor more than a quarter turn, and one of more than 10 m radius is written as a cubic curve instead, which
+is the same to a ten-thousandth of a millimetre.
 """
 
 from __future__ import annotations
@@ -10,7 +11,6 @@ from __future__ import annotations
 import re
 from base64 import b64encode
 from collections.abc import Iterable, Iterator
-from math import pi
 from xml.etree import ElementTree
 
 import svgwrite
@@ -22,7 +22,7 @@ from svgwrite.path import Path
 from svgwrite.text import Text
 
 from stripegen.drawing import Drawing, GroupItem, ImageItem, Item, PathItem, TextItem, cut_drawing
-from stripegen.outline import ArcEdge, Edge, LineEdge, Outline, Point, Ring, Stroke
+from stripegen.outline import ArcEdge, Edge, LineEdge, Outline, Point, Ring, Stroke, cubic_sweep_rad
 from stripegen.writers.numbers import number_text
 
 PLACES = 4
@@ -30,6 +30,9 @@ PLACES = 4
 
 WITHIN_MM = 1e-4
 """An arc may become a line or cubic curves that nowhere leave it by more than this."""
+
+READERS_MM = 0.005
+"""A reader that draws each arc as one cubic curve keeps this close to it."""
 
 FAR_MM = 10_000.0
 """At a greater radius single precision would move an arc by more than a hundredth of a millimetre."""
@@ -104,7 +107,7 @@ def _parts(start: Point, edge: Edge, arcs_as_cubics: bool, places: int) -> Itera
         for cubic in edge.cubics(start, WITHIN_MM):
             yield "", cubic
     else:
-        for part in edge.parts(start, pi / 2):
+        for part in edge.parts(start, cubic_sweep_rad(radius, READERS_MM)):
             yield number_text(radius, places), part
 
 
