@@ -135,7 +135,8 @@ def on_grid(footprint: shapely.Geometry, paper: Paper) -> Grid:
     Raises GeometryError where it would take more than MOST_TILES.
     """
     width, height = paper.field_mm
-    if footprint.area > MOST_TILES * width * height:
+    # a straight line across a tile is no longer than its diagonal
+    if max(footprint.area / (width * height), _reach_mm(footprint) / math.hypot(width, height)) > MOST_TILES:
         raise GeometryError(f"a paper guide would take more than {MOST_TILES} pages")
     best: Grid | None = None
     turns = sorted(range(-90, 91, TURN_STEP_DEG), key=lambda turn: (min(abs(turn), 90 - abs(turn)), abs(turn), -turn))
@@ -149,6 +150,13 @@ def on_grid(footprint: shapely.Geometry, paper: Paper) -> Grid:
     if len(best.tiles) > MOST_TILES:
         raise GeometryError(f"a paper guide would take more than {MOST_TILES} pages")
     return best
+
+
+def _reach_mm(shape: shapely.Geometry) -> float:
+    """A distance of two of its places, about its greatest."""
+    points = shapely.get_coordinates(shapely.convex_hull(shape))
+    far = points[np.argmax(np.hypot(*(points - points[0]).T))]
+    return float(np.hypot(*(points - far).T).max())
 
 
 def _ways(shape: shapely.Geometry, width: float, height: float) -> Iterable[tuple[Tile, ...]]:

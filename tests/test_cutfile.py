@@ -284,7 +284,7 @@ def test_the_way_of_the_knife_is_told():
         assert sheet["knife"]["down"] == pytest.approx(down, rel=1e-3)
 
 
-@pytest.mark.parametrize(("first", "cup"), enumerate(["tall-tapered", "shouldered", "bellied-mug", "steep-tapered"]))
+@pytest.mark.parametrize(("first", "cup"), [*enumerate(["tall-tapered", "shouldered", "bellied-mug", "steep-tapered"])])
 def test_every_preset_pattern_reads_back_from_every_format(first, cup):
     patterns = sorted(path.stem for path in (shipped_folder() / "patterns").glob("*.toml"))[first::4]
     orders = []

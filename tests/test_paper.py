@@ -66,7 +66,7 @@ def test_too_many_pages_are_refused():
     with pytest.raises(GeometryError, match="more than 200 pages"):
         on_grid(shapely.box(0, 0, 5000, 3000), A4)
     with pytest.raises(GeometryError, match="more than 200 pages"):
-        on_grid(shapely.box(0, 0, 60_000, 1), A4)
+        on_grid(shapely.box(0, 0, 80_000, 1), A4)
 
 
 @settings(max_examples=20)

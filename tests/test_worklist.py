@@ -139,7 +139,7 @@ def test_rows_hold_what_is_cut_alike_or_carried_over_together(job):
 
 
 def test_a_lattice_shares_rows():
-    _, work = made("presets")
+    _, work = made("some presets")
     (order,) = [order for order in work.orders if order.id == "tall-tapered--lattice"]
     counts = [len(row.strips) for step in order.steps for row in step.rows]
     assert sum(counts) == 14 and sorted(counts) == [1, 1, 6, 6]
@@ -233,12 +233,12 @@ def test_parts_of_copies_are_told_from_each_other(path):
 
 @pytest.mark.parametrize("pattern", ["lattice", "ringed-seams", "chevrons", "spiral"])
 def test_what_is_not_split_has_no_parts(pattern):
-    production, _ = made("presets")
+    production, _ = made("some presets")
     assert not parts_of([piece for piece in production.pieces if piece.order.endswith(f"--{pattern}") and piece.cup_no == 1])
 
 
 def test_a_ring_is_told_by_its_joint():
-    _, work = made("presets")
+    _, work = made("some presets")
     ring = strip_named(work, "tall-tapered--lattice", "edge.1")
     assert ring.overlap_mm == 3.0 and math.degrees(ring.start.around_rad) == pytest.approx(180.0)
     assert strip_named(work, "tall-tapered--ringed-seams", "rings.1").overlap_mm is None
@@ -366,7 +366,7 @@ def test_coats_come_before_what_covers_what():
 
 
 def test_orders_of_one_look_share_it():
-    _, work = made("presets")
+    _, work = made("some presets")
     assert len({id(order.look) for order in work.orders}) == len(work.orders)
     again = "[[order]]" + CIRCLE.partition("[[order]]")[2].replace('"S"', '"T"')
     first, second = work_list(produce(parse_job(CIRCLE + again, "circle.toml", find_preset))).orders
