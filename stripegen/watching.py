@@ -89,7 +89,7 @@ def changes(paths: Callable[[], Iterable[Path]], pause: Callable[[float], None] 
     while True:
         before = stamps_of(paths())
         yield
-        named = [*paths()]
         # what was changed while the job was read counts too
-        while stamps_of(named) == {path: before.get(path, stamp) for path, stamp in stamps_of(named).items()}:
+        known = stamps_of(paths()) | before
+        while stamps_of(known) == known:
             pause(PAUSE_S)

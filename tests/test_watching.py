@@ -100,6 +100,24 @@ def test_what_is_saved_while_the_job_is_read_is_not_missed(tmp_path):
     next(seen)
 
 
+def test_a_file_that_the_job_names_anew_is_watched_from_then_on(tmp_path):
+    job, art = tmp_path / "job.toml", tmp_path / "art.png"
+    job.write_text("one")
+    art.write_text("one")
+    named, pauses = [job], []
+
+    def pause(_seconds):
+        pauses.append(1)
+        art.write_text("x" * len(pauses))
+        assert len(pauses) < 4
+
+    seen = changes(lambda: named, pause)
+    next(seen)
+    named.append(art)
+    next(seen)
+    assert pauses
+
+
 def test_a_file_that_is_not_there_is_stamped_as_none(tmp_path):
     assert stamps_of([tmp_path / "none"]) == {tmp_path / "none": None}
 
