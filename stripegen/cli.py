@@ -11,7 +11,14 @@ import click
 
 import stripegen
 from stripegen.cli_new import new
-from stripegen.cli_options import cut_options, job_options, min_gap_mm, min_gap_option, out_options
+from stripegen.cli_options import (
+    cut_options,
+    job_options,
+    min_gap_mm,
+    min_gap_option,
+    out_options,
+    paper_option,
+)
 from stripegen.cli_preview import preview
 from stripegen.cli_reading import nested_in, user_folder
 from stripegen.cli_recut import left_after, recut_command
@@ -153,13 +160,7 @@ def nest(
 @main.command(short_help="Paper to lay round the cups, at true size.")
 @job_options
 @out_options
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-    show_default=True,
-    help="What paper the printer takes.",
-)
+@paper_option
 def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     """Paper at true size that shows where each strip goes, a ring of paper for each cup that reads its girth, and the
     list to work through, order by order. A nest of the same job in DIR tells the list on which sheet each strip lies.

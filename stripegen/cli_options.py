@@ -70,6 +70,17 @@ def out_options(command: Callable) -> Callable:
     return with_out
 
 
+def paper_option(command: Callable) -> Callable:
+    """--paper, for what is to be printed."""
+    return click.option(
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="What paper the printer takes.",
+    )(command)
+
+
 def cut_options(command: Callable) -> Callable:
     """How the cut files are written; the command gets the `options`."""
 
@@ -85,13 +96,7 @@ def cut_options(command: Callable) -> Callable:
         type=click.FloatRange(1, 10_000),
         help="Write the SVG's numbers at so many to the inch, for software that takes them for its own units.",
     )
-    @click.option(
-        "--paper",
-        type=click.Choice(["a4", "letter"]),
-        default="a4",
-        show_default=True,
-        help="What paper the printer takes, for the keys.",
-    )
+    @paper_option
     @click.option("--pen", is_flag=True, help="Write each sheet's marks as a file for a pen too, to be drawn before cutting.")
     @wraps(command)
     def with_options(test_cut, dxf, one_pdf, layers, numbers_per_inch, paper, pen, **rest):

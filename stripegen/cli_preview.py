@@ -47,16 +47,18 @@ def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap
     artworks = read_artworks(job, source.folder)
     production = produce(job)
     spacings = Spacings(production)
+    sheets, laid = sheets_to_show(out, production)
     with progress("Drawing") as told:
         drawn = preview_job(
             production,
             selection,
-            *sheets_to_show(out, production),
-            artworks,
-            told,
-            dimensions,
-            spacings,
-            min_gap_mm(min_gap, job.units),
+            sheets=sheets,
+            laid=laid,
+            artworks=artworks,
+            progress=told,
+            dimensions=dimensions,
+            spacings=spacings,
+            min_gap_mm=min_gap_mm(min_gap, job.units),
         )
     finish_result("preview", drawn.result, job, selection, out, replace)
     looks = {(order.cup, order.pattern) for order in job.orders}

@@ -138,6 +138,7 @@ def nested_in(out: Path, production, others_too: bool = False) -> list | None:
 
 def sheets_to_show(out: Path, production) -> tuple[list, str]:
     """The sheets of the nest that stands in a folder, if it is of these pieces, else in reading order; and which of them."""
+    from stripegen.pagedata import MOST_SHOWN
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
     from stripegen.sheets import lay_out
@@ -146,6 +147,8 @@ def sheets_to_show(out: Path, production) -> tuple[list, str]:
     nested = nested_in(out, production)
     if nested is not None:
         return nested, "As nested in this folder."
+    if len(production.pieces) > MOST_SHOWN:
+        return [], f"With more than {MOST_SHOWN:,} pieces the sheets are left out here."
     try:
         sheets = lay_out(production, "strips", lay_in_reading_order, prove)
     except StripegenError as error:

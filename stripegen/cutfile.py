@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from stripegen.cutforms import cut_past, mirrored, scaled, without_specks
 from stripegen.cutorder import Cut, Travel, in_cutting_order, travel_of
-from stripegen.drawing import BLACK, HAIRLINE_MM, Drawing, GroupItem, PathItem
+from stripegen.drawing import Drawing, GroupItem, cut_drawing
 from stripegen.outline import Outline, Ring, Stroke
 from stripegen.sheets import Sheet
 from stripegen.spec import Cutter, Vinyl
@@ -19,7 +19,8 @@ LEAST_MM = 0.02  # a blade stops at every node: none is nearer to the next
 
 @dataclass(frozen=True)
 class CutFile:
-    """The cuts of a sheet in order, and the page that they lie on. `measured`: the test pieces, in the sheet's frame.
+    """The cuts of a sheet in order, and the page that they lie on. `pieces` are the ids of those that are pieces, in order;
+    `measured` are the test pieces, in the sheet's frame.
 
     `travel` is of the knife in the sheet's own frame.
     """
@@ -30,12 +31,8 @@ class CutFile:
     length_mm: float
     cuts: tuple[Cut, ...]
     travel: Travel
+    pieces: tuple[str, ...] = ()
     measured: dict[str, Outline] = field(default_factory=dict)
-
-    @property
-    def pieces(self) -> list[str]:
-        """The pieces' ids in the order in which they are cut."""
-        return [cut.id for cut in self.cuts if cut.id.count(".") >= 3]
 
     @property
     def drawing(self) -> Drawing:
@@ -44,10 +41,8 @@ class CutFile:
 
     def numbered(self, numbers_per_mm: float) -> Drawing:
         """The same in other units than millimetres."""
-        by = numbers_per_mm
-        pen = {"stroke": BLACK, "stroke_width_mm": HAIRLINE_MM * by}
-        items = (PathItem(shapes=[scaled(shape, by, by) for shape in cut.shapes], id=cut.id, **pen) for cut in self.cuts)
-        return Drawing(self.width_mm * by, self.length_mm * by, tuple(items))
+        paths = ((cut.id, cut.shapes) for cut in self.cuts)
+        return cut_drawing(self.width_mm, self.length_mm, paths, numbers_per_mm)
 
 
 def cut_file(sheet: Sheet, cutter: Cutter, test_cut: bool = False) -> CutFile:
@@ -62,6 +57,7 @@ def cut_file(sheet: Sheet, cutter: Cutter, test_cut: bool = False) -> CutFile:
     measured = pieces_to_measure(outlines, vinyl.piece_gap_mm, _inside(room, vinyl)) if test_cut else {}
     pieces = [(placed.piece.id, placed.cut) for placed in sheet.placed]
     cuts = in_cutting_order(pieces, cutter.band_mm)
+    order = tuple(cut.id for cut in cuts)
     cuts += [Cut(name, (outline.outer,)) for name, outline in measured.items()]
     if vinyl.weed:
         outlines += measured.values()
@@ -71,7 +67,7 @@ def cut_file(sheet: Sheet, cutter: Cutter, test_cut: bool = False) -> CutFile:
             for number, shape in enumerate(lines, 1)
         ]
     drawn = [Cut(cut.id, tuple(_drawn(shape, sheet, cutter) for shape in cut.shapes)) for cut in cuts]
-    return CutFile(sheet.name, vinyl.name, sheet.width_mm, sheet.length_mm, tuple(drawn), travel_of(cuts), measured)
+    return CutFile(sheet.name, vinyl.name, sheet.width_mm, sheet.length_mm, tuple(drawn), travel_of(cuts), order, measured)
 
 
 def _drawn(shape: Ring | Stroke, sheet: Sheet, cutter: Cutter) -> Ring | Stroke:

@@ -7,10 +7,11 @@ in order, later ones over earlier ones. Colours are written ``#rrggbb``.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
+from stripegen.cutforms import scaled
 from stripegen.errors import GeometryError
 from stripegen.outline import Outline, Point, Ring, Stroke
 
@@ -201,11 +202,11 @@ class Drawing:
                 waiting.extend(reversed(item.items))
 
 
-def cut_drawing(width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline | Stroke]]) -> Drawing:
-    """A cut sheet: each piece one path in a black hairline, its id the piece's, and nothing else.
-
-    A piece of which one side is cut with another piece's is the stroke of its other sides.
-    """
-    pen = {"stroke": BLACK, "stroke_width_mm": HAIRLINE_MM}
-    shapes = ((piece, (shape,) if isinstance(shape, Stroke) else shape.rings) for piece, shape in pieces)
-    return Drawing(width_mm, height_mm, tuple(PathItem(shapes=rings, id=piece, **pen) for piece, rings in shapes))
+def cut_drawing(
+    width_mm: float, height_mm: float, paths: Iterable[tuple[str, Sequence[Ring | Stroke]]], numbers_per_mm: float = 1.0
+) -> Drawing:
+    """A sheet for a cutter: each (id, shapes) one path in a black hairline, and nothing else; in other units, if asked for."""
+    by = numbers_per_mm
+    pen = {"stroke": BLACK, "stroke_width_mm": HAIRLINE_MM * by}
+    items = (PathItem(shapes=[scaled(shape, by, by) for shape in shapes], id=name, **pen) for name, shapes in paths)
+    return Drawing(width_mm * by, height_mm * by, tuple(items))

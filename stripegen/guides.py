@@ -48,7 +48,7 @@ def guide_result(
     rings = _rings(production, paper, files)
     work = work_list(production, places)
     files.by_name["work-list.html"] = work_list_html(work, production.job.units).encode()
-    files.add("work-list.pdf", lambda: drawings_pdf(work_list_pages(work, production.job.units, paper.name.lower())))
+    files.add("work-list.pdf", lambda: drawings_pdf(work_list_pages(work, production.job.units, paper)))
     notices = (*production.notices, *notices)
     head = manifest_head("guide", job_name(production.job, selection), selection, files.by_name)
     body = {

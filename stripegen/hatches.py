@@ -52,15 +52,15 @@ TINTS = ("#f3ead0", "#d5e6f5", "#f6d9cb", "#dcefe6", "#e9def0", "#fbf3a8", "#e4e
 
 
 @dataclass(frozen=True)
-class Look:
-    """How an order's pieces look."""
+class Filling:
+    """How an order's pieces are filled."""
 
     tint: str
     hatch: Hatch
 
 
-def looks_of(orders: Sequence[str], sheets: Iterable[Iterable[str]]) -> dict[str, Look]:
-    """A look for each order of a job, the same on all its sheets, which are told by the orders on them.
+def fillings_of(orders: Sequence[str], sheets: Iterable[Iterable[str]]) -> dict[str, Filling]:
+    """A filling for each order of a job, the same on all its sheets, which are told by the orders on them.
 
     Orders that share a sheet have different hatches as far as there are enough, else at least different tints.
     """
@@ -68,16 +68,16 @@ def looks_of(orders: Sequence[str], sheets: Iterable[Iterable[str]]) -> dict[str
     for on_sheet in map(set, sheets):
         for order in on_sheet:
             beside[order] |= on_sheet - {order}
-    found: dict[str, Look] = {}
+    found: dict[str, Filling] = {}
     for number, order in enumerate(orders):
         near = [found[other] for other in beside[order] if other in found]
-        taken = Counter(look.hatch for look in near)
+        taken = Counter(filling.hatch for filling in near)
         # its own by its place in the job, or the next one that is free
         hatches = [HATCHES[(number + k) % len(HATCHES)] for k in range(len(HATCHES))]
         tints = [TINTS[(number + k) % len(TINTS)] for k in range(len(TINTS))]
         hatch = min(hatches, key=lambda hatch: taken[hatch])
-        tint = next((tint for tint in tints if Look(tint, hatch) not in near), tints[0])
-        found[order] = Look(tint, hatch)
+        tint = next((tint for tint in tints if Filling(tint, hatch) not in near), tints[0])
+        found[order] = Filling(tint, hatch)
     return found
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from stripegen.drawing import PathItem
-from stripegen.hatches import Look
+from stripegen.hatches import Filling
 from stripegen.keysheet import Key, arrow, offcut_text, swatch, words
 from stripegen.marks import Marked
 from stripegen.strokefont import in_lines, text_width
@@ -33,15 +33,15 @@ class Block:
 def list_blocks(key: Key, room_mm: float, turn_deg: float = 0.0) -> list[Block]:
     """The list in blocks for columns so wide. `turn_deg` is how far the sheet is turned on the page, with its hatches."""
     blocks = [_heading("Orders")]
-    for order, look in key.looks.items():
-        blocks.append(_order(order, look, room_mm, turn_deg))
+    for order, filling in key.fillings.items():
+        blocks.append(_order(order, filling, room_mm, turn_deg))
     if key.sheet.is_on_mat:
         blocks.append(_heading("Offcuts on the mat"))
         blocks += [_plain(offcut_text(offcut), room_mm) for offcut in key.sheet.offcuts]
     blocks.append(_heading(f"Marks: all {key.sheet.vinyl.name}, width x length"))
     blocks.append(_how_to_read())
     for each in key.marked:
-        blocks += _mark(each, key.looks, room_mm, turn_deg)
+        blocks += _mark(each, key.fillings, room_mm, turn_deg)
     return blocks
 
 
@@ -117,31 +117,31 @@ def _how_to_read() -> Block:
     return Block(5.0, draw, with_next=True)
 
 
-def _order(order: str, look: Look, room_mm: float, turn_deg: float) -> Block:
+def _order(order: str, filling: Filling, room_mm: float, turn_deg: float) -> Block:
     wide = 16.0
     lines = in_lines(order, TEXT_MM, room_mm - wide - GAP_MM)
 
     def draw(x: float, y: float, first: bool) -> list[PathItem]:
-        return [*swatch(look, x, y + 0.4, wide, 3.4, turn_deg), *_lines(lines, x + wide + GAP_MM, y + 0.5)]
+        return [*swatch(filling, x, y + 0.4, wide, 3.4, turn_deg), *_lines(lines, x + wide + GAP_MM, y + 0.5)]
 
     return Block(max(LINE_MM * len(lines), 4.6) + 0.4, draw)
 
 
-def _mark(each: Marked, looks: dict[str, Look], room_mm: float, turn_deg: float) -> list[Block]:
+def _mark(each: Marked, fillings: dict[str, Filling], room_mm: float, turn_deg: float) -> list[Block]:
     """A block for each order that has it; the first, and each that begins a column, with the mark before it."""
     size = f"{each.width_mm:.4g} x {each.length_mm:.1f} mm, {each.count} piece{'' if each.count == 1 else 's'}"
     indent = max(INDENT_MM, text_width(each.mark, MARK_MM) + GAP_MM)
     wide = SWATCH_MM[0] + GAP_MM
     blocks = []
     for number, owner in enumerate(each.owners):
-        look = looks[owner.partition(" ")[0]]
+        filling = fillings[owner.partition(" ")[0]]
         lines = in_lines(owner, TEXT_MM, room_mm - indent - wide)
         head = [] if number else [size]
         top = LINE_MM * len(head)
 
-        def draw(x, y, first, look=look, lines=lines, head=head, top=top, number=number) -> list[PathItem]:
+        def draw(x, y, first, filling=filling, lines=lines, head=head, top=top, number=number) -> list[PathItem]:
             mark = words(each.mark, x, y + 3.9, MARK_MM, stroke_width_mm=0.5) if first or not number else []
-            sample = swatch(look, x + indent, y + top + 0.1, *SWATCH_MM, turn_deg)
+            sample = swatch(filling, x + indent, y + top + 0.1, *SWATCH_MM, turn_deg)
             own = _lines(lines, x + indent + wide, y + top)
             return [*mark, *_lines(head, x + indent, y), *sample, *own]
 

@@ -11,7 +11,7 @@ import shapely
 
 from stripegen.cutforms import scaled
 from stripegen.drawing import PathItem
-from stripegen.hatches import Look, hatch_lines
+from stripegen.hatches import Filling, hatch_lines
 from stripegen.keymarks import HEIGHTS_MM, Label, labels_of, moved, right_way_up
 from stripegen.marks import Marked, marked
 from stripegen.outline import Outline, Ring, Stroke
@@ -25,14 +25,14 @@ LEAST_TEXT_MM, SMALL_MM = 1.4, 1.9
 
 @dataclass(frozen=True)
 class Key:
-    """What the key to a sheet shows: each piece's mark, each order's look, what each mark stands for.
+    """What the key to a sheet shows: each piece's mark, each order's filling, what each mark stands for.
 
     `measured` are the sheet's test pieces, by name. `by_order`: the box in which each order's pieces lie is drawn too.
     """
 
     sheet: Sheet
     labels: tuple[Label, ...]
-    looks: dict[str, Look]
+    fillings: dict[str, Filling]
     marked: tuple[Marked, ...]
     measured: Mapping[str, Outline] = field(default_factory=dict)
     by_order: bool = False
@@ -75,16 +75,16 @@ class Key:
 def key_of(
     sheet: Sheet,
     marks: Mapping[str, str],
-    looks: Mapping[str, Look],
+    fillings: Mapping[str, Filling],
     measured: Mapping[str, Outline] | None = None,
     by_order: bool = False,
 ) -> Key:
-    """The key to a sheet. `marks` are by piece, as `marks_of` gives them, `looks` by order, as `looks_of` does."""
+    """The key to a sheet. `marks` are by piece, as `marks_of` gives them, `fillings` by order, as `fillings_of` does."""
     pieces = [placed.piece for placed in sheet.placed]
     return Key(
         sheet=sheet,
         labels=_labels(sheet, marks, measured or {}),
-        looks={order: looks[order] for order in sorted({piece.order for piece in pieces}, key=[*looks].index)},
+        fillings={order: fillings[order] for order in sorted({piece.order for piece in pieces}, key=[*fillings].index)},
         marked=tuple(marked(pieces, marks)),
         measured=measured or {},
         by_order=by_order,
@@ -113,7 +113,7 @@ def body_items(
     items += _margins(sheet)
     items += _blocks(sheet) if key.by_order else []
     for placed in sheet.placed:
-        tint = key.looks[placed.piece.order].tint
+        tint = key.fillings[placed.piece.order].tint
         thin = 0.15 * min(1.0, 2.0 * scale)
         items.append(PathItem.of(placed.outline, stroke=INK, stroke_width_mm=thin, fill=tint, id=placed.piece.id))
     items += _hatched(key, scale)
@@ -146,14 +146,14 @@ def words(
     return [PathItem(shapes=strokes, **pen)] if strokes else []
 
 
-def swatch(look: Look, x_mm: float, y_mm: float, width_mm: float, height_mm: float, turn_deg: float = 0.0) -> list[PathItem]:
-    """A sample of an order's look, as its pieces look on a sheet that is turned so."""
+def swatch(filling: Filling, x_mm: float, y_mm: float, width_mm: float, height_mm: float, turn_deg: float = 0.0) -> list[PathItem]:
+    """A sample of an order's filling, as its pieces look on a sheet that is turned so."""
     box = shapely.box(x_mm, y_mm, x_mm + width_mm, y_mm + height_mm)
-    turned = replace(look.hatch, angles_deg=tuple(angle + turn_deg for angle in look.hatch.angles_deg))
+    turned = replace(filling.hatch, angles_deg=tuple(angle + turn_deg for angle in filling.hatch.angles_deg))
     (lines,) = hatch_lines([box], [(x_mm + width_mm / 2, y_mm + height_mm / 2)], turned)
     ring = _box(x_mm, y_mm, width_mm, height_mm)
-    ground = PathItem(shapes=(ring,), stroke=INK, stroke_width_mm=0.15, fill=look.tint, role="swatch")
-    return [ground, *_hatch_item(lines, look)]
+    ground = PathItem(shapes=(ring,), stroke=INK, stroke_width_mm=0.15, fill=filling.tint, role="swatch")
+    return [ground, *_hatch_item(lines, filling)]
 
 
 def arrow(x_mm: float, y_mm: float, way_deg: float, long_mm: float) -> PathItem:
@@ -194,12 +194,12 @@ def _hatched(key: Key, scale: float) -> list[PathItem]:
         by_order.setdefault(placed.piece.order, []).append(placed)
     items = []
     for order, own in by_order.items():
-        look = key.looks[order]
-        hatch = replace(look.hatch, apart_mm=look.hatch.apart_mm / scale, between_mm=look.hatch.between_mm / scale)
+        filling = key.fillings[order]
+        hatch = replace(filling.hatch, apart_mm=filling.hatch.apart_mm / scale, between_mm=filling.hatch.between_mm / scale)
         shapes = [_polygon(placed) for placed in own]
         middles = [moved(placed, [placed.piece.flat.middle])[0] for placed in own]
         for lines in hatch_lines(shapes, middles, hatch):
-            items += _hatch_item(lines, look)
+            items += _hatch_item(lines, filling)
     return items
 
 
@@ -208,9 +208,9 @@ def _polygon(placed) -> shapely.Polygon:
     return shapely.Polygon(moved(placed, outer), [moved(placed, hole) for hole in holes])
 
 
-def _hatch_item(lines: Sequence, look: Look) -> list[PathItem]:
+def _hatch_item(lines: Sequence, filling: Filling) -> list[PathItem]:
     strokes = tuple(Stroke.through(line) for line in lines)
-    pen = {"stroke": HATCH_INK, "stroke_width_mm": look.hatch.line_mm, "dash_mm": look.hatch.dash_mm}
+    pen = {"stroke": HATCH_INK, "stroke_width_mm": filling.hatch.line_mm, "dash_mm": filling.hatch.dash_mm}
     return [PathItem(shapes=strokes, role="hatch", **pen)] if strokes else []
 
 

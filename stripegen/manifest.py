@@ -124,7 +124,7 @@ def _sheet(sheet: Sheet, cut: CutFile, files: Mapping[str, str], cutter: Cutter)
         "length": rounded(sheet.length_mm, 6),
         "used_length": rounded(sheet.used_length_mm, 6),
         "files": [name for name in (f"{sheet.name}{end}" for end in (".svg", ".pdf", ".dxf")) if name in files],
-        "pieces": cut.pieces,
+        "pieces": list(cut.pieces),
         "piece_area": rounded(sheet.piece_area_mm2, 6),
         "bound": rounded(sheet.bound_mm, 6),
         "tightness": rounded(sheet.tightness, 6),

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from stripegen.cutforms import scaled
-from stripegen.drawing import BLACK, HAIRLINE_MM, Drawing, PathItem
+from stripegen.drawing import Drawing, cut_drawing
 from stripegen.errors import Notice
 from stripegen.keymarks import HEIGHTS_MM, Label, inside_labels
 from stripegen.sheets import Sheet
@@ -28,14 +28,10 @@ class PenFile:
 
     def numbered(self, numbers_per_mm: float = 1.0) -> Drawing:
         """Each mark one path, named after its piece, in other units than millimetres."""
-        by = numbers_per_mm
-        across, along = (by * side for side in self.scale)
-        pen = {"stroke": BLACK, "stroke_width_mm": HAIRLINE_MM * by}
-        items = (
-            PathItem(shapes=tuple(scaled(stroke, across, along) for stroke in (*label.letters, *label.arrow)), id=label.piece, **pen)
-            for label in self.labels
+        paths = (
+            (label.piece, [scaled(stroke, *self.scale) for stroke in (*label.letters, *label.arrow)]) for label in self.labels
         )
-        return Drawing(self.width_mm * by, self.length_mm * by, tuple(items))
+        return cut_drawing(self.width_mm, self.length_mm, paths, numbers_per_mm)
 
 
 def pen_file(sheet: Sheet, marks: Mapping[str, str], cutter: Cutter) -> PenFile:

@@ -36,6 +36,7 @@ class Preview:
 def preview_job(
     production: Production,
     selection: object,
+    *,
     sheets: Sequence[ShownSheet] = (),
     laid: str = "",
     artworks: Mapping[str, Artwork] | None = None,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from stripegen.costs import Costs
 from stripegen.cutfile import CutFile, cut_file, job_drawings
 from stripegen.errors import Notice
-from stripegen.hatches import looks_of
+from stripegen.hatches import fillings_of
 from stripegen.keypages import key_drawing, key_pages
 from stripegen.keysheet import key_of
 from stripegen.leftovers import leftovers, leftovers_toml
@@ -104,13 +104,13 @@ def sheets_result(
     firsts = {sheet.vinyl.name: sheet.name for sheet in reversed(sheets)}
     marks = marks_of(production.pieces)
     on_sheets = ({placed.piece.order for placed in sheet.placed} for sheet in sheets)
-    looks = looks_of([order.id for order in job.orders], on_sheets)
+    fillings = fillings_of([order.id for order in job.orders], on_sheets)
     cuts, pens = [], []
     for number, sheet in enumerate(sheets, 1):
         test_cut = options.test_cut and sheet.name == firsts[sheet.vinyl.name]
         cuts.append(cut_file(sheet, job.cutter, test_cut))
         _add_cut_file(files, cuts[-1], options)
-        key = key_of(sheet, marks, looks, cuts[-1].measured, by_order)
+        key = key_of(sheet, marks, fillings, cuts[-1].measured, by_order)
         files.add(f"{sheet.name}-key.svg", lambda key=key: drawing_svg(key_drawing(key)).encode())
         files.add(f"{sheet.name}-key.pdf", lambda key=key: drawings_pdf(key_pages(key, options.paper)))
         if options.pen:
@@ -153,20 +153,22 @@ def _places(options: CutOptions) -> int:
     return max(PLACES, PLACES + math.ceil(-math.log10(_numbers_per_mm(options))))
 
 
+def _svg(file: CutFile | PenFile, options: CutOptions) -> bytes:
+    drawing, size_mm = file.numbered(_numbers_per_mm(options)), (file.width_mm, file.length_mm)
+    return drawing_svg(drawing, size_mm=size_mm, places=_places(options)).encode()
+
+
 def _add_cut_file(files: Files, cut: CutFile, options: CutOptions) -> None:
-    size_mm = cut.width_mm, cut.length_mm
     files.add(f"{cut.name}.pdf", lambda: drawing_pdf(cut.drawing))
     if not options.one_file:
-        drawing = cut.numbered(_numbers_per_mm(options))
-        files.by_name[f"{cut.name}.svg"] = drawing_svg(drawing, size_mm=size_mm, places=_places(options)).encode()
+        files.by_name[f"{cut.name}.svg"] = _svg(cut, options)
     if options.dxf:
         files.by_name[f"{cut.name}.dxf"] = cut_dxf(cut)
 
 
 def _add_pen_file(files: Files, pen: PenFile, options: CutOptions) -> None:
-    size_mm = pen.width_mm, pen.length_mm
     files.add(f"{pen.name}-pen.pdf", lambda: drawing_pdf(pen.numbered()))
-    files.add(f"{pen.name}-pen.svg", lambda: drawing_svg(pen.numbered(_numbers_per_mm(options)), size_mm=size_mm).encode())
+    files.by_name[f"{pen.name}-pen.svg"] = _svg(pen, options)
 
 
 def job_name(job: Job, selection: object) -> str | None:

@@ -5,22 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from stripegen.drawing import TextItem
-from stripegen.lettering import text_width_mm
+from stripegen.lettering import wrapped
 
 STEP = 1.4  # from line to line, of the size
 BETWEEN = 0.3  # more from one text to the next
-
-
-def wrapped(text: str, size_mm: float, room_mm: float) -> list[str]:
-    """A text in lines that have so much room; a word that is longer has a line of its own."""
-    lines: list[str] = []
-    for word in text.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width_mm(longer, size_mm) <= room_mm:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
 
 
 def text_lines(

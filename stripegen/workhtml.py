@@ -8,7 +8,7 @@ from html import escape as escaped
 
 from stripegen.drawing import Item, PathItem
 from stripegen.worklist import WorkList
-from stripegen.worklook import WIDTH_MM, Look, Seen, lit_items, pale_items
+from stripegen.worklook import WIDTH_MM, Seen, SmallCup, lit_items, pale_items
 from stripegen.worksteps import Row, Step, WorkOrder
 from stripegen.workwords import (
     COLUMNS,
@@ -179,7 +179,7 @@ class _Page:
             yield self.row(order, row)
         yield "</tbody>\n</table>"
 
-    def symbol(self, look: Look, side_deg: int | None) -> str:
+    def symbol(self, look: SmallCup, side_deg: int | None) -> str:
         name = self.pictures[id(look), side_deg] = f"cup-{len(self.pictures) + 1}"
         seen = look.seen(side_deg)
         return f'<symbol id="{name}" viewBox="{_view_box(seen)}">{_paths(pale_items(seen))}</symbol>'

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from stripegen.marks import marks_of
 from stripegen.production import Piece, Production
-from stripegen.worklook import Look
+from stripegen.worklook import SmallCup
 from stripegen.worksteps import Orderer, WorkOrder, name_of
 
 
@@ -42,7 +42,7 @@ def work_list(production: Production, places: Mapping[str, str] | None = None) -
     by_order: dict[str, list[Piece]] = {}
     for piece in production.pieces:
         by_order.setdefault(piece.order, []).append(piece)
-    looks: dict[tuple, Look] = {}
+    looks: dict[tuple, SmallCup] = {}
     orders = []
     for order in job.orders:
         pieces = by_order.get(order.id, [])
@@ -50,7 +50,7 @@ def work_list(production: Production, places: Mapping[str, str] | None = None) -
         decoration = production.decorations[order.id]
         key = (id(decoration), *(id(piece.flat) for piece in own))
         if key not in looks:
-            looks[key] = Look(decoration.site.wall, tuple(piece.flat.strip.shape for piece in own))
+            looks[key] = SmallCup(decoration.site.wall, tuple(piece.flat.strip.shape for piece in own))
         colours = {name: vinyl.colour for name, vinyl in job.vinyls.items()}
         sheets = _sheets_of(pieces, places) if places is not None else {}
         orders.append(Orderer(order, decoration, own, looks[key], marks, colours, sheets).order())

@@ -41,7 +41,7 @@ class Seen:
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
+class SmallCup:
     """A cup's wall and the strips that are laid on it, on whatever coat."""
 
     wall: Wall

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from stripegen.drawing import Drawing, Item, PathItem, TextItem
 from stripegen.lettering import page_ground, wrapped
 from stripegen.outline import Ring, Stroke
+from stripegen.paper import Paper
 from stripegen.pictures import DARK, PALE_TEXT, RULE, TEXT, mixed
 from stripegen.worklist import WorkList
 from stripegen.worklook import WIDTH_MM, lit_items, pale_items
@@ -36,7 +37,6 @@ from stripegen.workwords import (
     summary,
 )
 
-PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 12.0
 FOOT_MM = 8.0
 TEXT_MM, CELL_MM, SMALL_MM, TITLE_MM, ORDER_MM, STEP_MM, MARK_MM = 3.0, 2.8, 2.4, 6.0, 5.2, 3.6, 4.8
@@ -60,9 +60,9 @@ class _Block:
     draw: Draw
 
 
-def work_list_pages(work: WorkList, units: str, paper: str = "a4") -> list[Drawing]:
-    """The pages, of "a4" or "letter" paper, lengths in "mm", "cm" or "in"."""
-    return _Pages(work, units, *PAPERS_MM[paper]).drawings()
+def work_list_pages(work: WorkList, units: str, paper: Paper) -> list[Drawing]:
+    """The pages, lengths in "mm", "cm" or "in"."""
+    return _Pages(work, units, paper.width_mm, paper.height_mm).drawings()
 
 
 class _Pages:

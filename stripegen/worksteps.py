@@ -17,7 +17,7 @@ from stripegen.production import Piece
 from stripegen.shapes import FULL_TURN
 from stripegen.spec import Chevron, Line, Order, Ring
 from stripegen.surface import Wall
-from stripegen.worklook import Look
+from stripegen.worklook import SmallCup
 from stripegen.workparts import parts_of
 
 MOST_APART = 4  # of strips that are cut alike so many have a row each; more share rows
@@ -108,7 +108,7 @@ class WorkOrder:
     rim_clearance_mm: float
     base_clearance_mm: float
     steps: tuple[Step, ...]
-    look: Look
+    look: SmallCup
 
     @property
     def strips(self) -> Iterator[StripAt]:
@@ -137,7 +137,7 @@ class Orderer:
         order: Order,
         decoration: Decoration,
         pieces: Sequence[Piece],
-        look: Look,
+        look: SmallCup,
         marks: Mapping[str, str],
         colours: Mapping[str, str],
         sheets: Mapping[str, list[str]],

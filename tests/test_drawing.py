@@ -16,7 +16,7 @@ from stripegen.drawing import (
     cut_drawing,
 )
 from stripegen.errors import GeometryError
-from stripegen.outline import Outline, Ring
+from stripegen.outline import Ring
 
 SQUARE = Ring.through([(0, 0), (10, 0), (10, 10), (0, 10)])
 HOLE = Ring.through([(2, 2), (4, 2), (4, 4)])
@@ -45,7 +45,7 @@ def test_ids_are_unique_through_every_group():
 
 
 def test_a_cut_drawing_holds_each_piece_as_one_bare_path():
-    drawing = cut_drawing(305, 200, [("R-31.1.edge.1", Outline(SQUARE, [HOLE])), ("31.2", Outline(HOLE))])
+    drawing = cut_drawing(305, 200, [("R-31.1.edge.1", [SQUARE, HOLE]), ("31.2", [HOLE])])
     assert (drawing.width_mm, drawing.height_mm) == (305, 200)
     assert [item.id for item in drawing.items] == ["R-31.1.edge.1", "31.2"]
     assert drawing.items[0].shapes == (SQUARE, HOLE)
@@ -53,7 +53,7 @@ def test_a_cut_drawing_holds_each_piece_as_one_bare_path():
         assert (item.stroke, item.stroke_width_mm, item.fill) == (BLACK, HAIRLINE_MM, None)
         assert (item.dash_mm, item.opacity, item.role) == ((), 1, None)
     with pytest.raises(GeometryError, match="R-31"):
-        cut_drawing(305, 200, [("R-31", Outline(SQUARE)), ("R-31", Outline(HOLE))])
+        cut_drawing(305, 200, [("R-31", [SQUARE]), ("R-31", [HOLE])])
 
 
 @pytest.mark.parametrize("value", [0, -1, math.nan, math.inf])

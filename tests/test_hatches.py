@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import affinity
 
-from stripegen.hatches import HATCHES, TINTS, hatch_lines, looks_of
+from stripegen.hatches import HATCHES, TINTS, fillings_of, hatch_lines
 from stripegen.pictures import luminance
 
 
@@ -57,14 +57,14 @@ ORDERS = st.integers(1, 60).flatmap(
 @given(ORDERS)
 def test_orders_on_a_sheet_never_look_alike(case):
     count, sheets = case
-    looks = looks_of([f"K-{n}" for n in range(count)], [[f"K-{n}" for n in sheet] for sheet in sheets])
-    assert len(looks) == count
+    fillings = fillings_of([f"K-{n}" for n in range(count)], [[f"K-{n}" for n in sheet] for sheet in sheets])
+    assert len(fillings) == count
     for sheet in sheets:
-        own = [looks[f"K-{n}"] for n in sheet]
+        own = [fillings[f"K-{n}"] for n in sheet]
         assert len(set(own)) == len(own)
 
 
 @given(st.sets(st.integers(0, 40), min_size=1, max_size=len(HATCHES)))
 def test_as_many_orders_as_there_are_hatches_have_one_each(sheet):
-    looks = looks_of([f"K-{n}" for n in range(41)], [[f"K-{n}" for n in sheet]])
-    assert len({looks[f"K-{n}"].hatch for n in sheet}) == len(sheet)
+    fillings = fillings_of([f"K-{n}" for n in range(41)], [[f"K-{n}" for n in sheet]])
+    assert len({fillings[f"K-{n}"].hatch for n in sheet}) == len(sheet)

@@ -1,4 +1,4 @@
-"""Keys as drawings and as pages: sizes, every mark whole on a page, whose pieces they are, looks of orders."""
+"""Keys as drawings and as pages: sizes, every mark whole on a page, whose pieces they are, fillings of orders."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from keys import orders_of, sheet_of
 from pypdf import PdfReader
 
 from stripegen.drawing import GroupItem, PathItem
-from stripegen.hatches import looks_of
+from stripegen.hatches import fillings_of
 from stripegen.keypages import MARGIN_MM, MOST_TILES, key_drawing, key_pages, laid_on_pages
 from stripegen.keysheet import key_of
 from stripegen.marks import marks_of
@@ -34,7 +34,7 @@ THIN = orders_of(("tall-tapered", "double-seams", 40), ("small-tumbler", "lattic
 def key(production, turns=(90.0,), **more):
     sheet = sheet_of(production.pieces, turns, **more)
     orders = [order.id for order in production.job.orders]
-    return key_of(sheet, marks_of(production.pieces), looks_of(orders, [orders]))
+    return key_of(sheet, marks_of(production.pieces), fillings_of(orders, [orders]))
 
 
 def marks_on(drawing):
@@ -171,8 +171,8 @@ def test_the_list_tells_of_every_piece_once_under_its_mark(production):
 @settings(max_examples=5)
 def test_orders_side_by_side_are_hatched_differently_and_pieces_of_one_alike(turns):
     shown = key(WEEK, tuple(turns))
-    assert len({look.hatch for look in shown.looks.values()}) == len(shown.looks) == 3
-    assert len({look.tint for look in shown.looks.values()}) == 3
+    assert len({filling.hatch for filling in shown.fillings.values()}) == len(shown.fillings) == 3
+    assert len({filling.tint for filling in shown.fillings.values()}) == 3
 
 
 def test_the_svg_is_read_as_large_as_it_is_drawn():

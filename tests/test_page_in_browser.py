@@ -47,7 +47,7 @@ def production():
 @pytest.fixture(scope="module")
 def drawn(production):
     sheets = shown_sheets(lay_out(production, "strips", lay_in_reading_order, prove))
-    return preview_job(production, None, sheets, "In reading order.")
+    return preview_job(production, None, sheets=sheets, laid="In reading order.")
 
 
 @pytest.fixture(scope="module")

@@ -3,8 +3,8 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stripegen.lettering import text_width_mm
-from stripegen.textlines import text_lines, wrapped
+from stripegen.lettering import text_width_mm, wrapped
+from stripegen.textlines import text_lines
 
 WORDS = st.lists(st.text("abcm. ", min_size=1, max_size=9).map(str.split).filter(bool).map(" ".join), min_size=1, max_size=30)
 

@@ -12,15 +12,15 @@ from strategies import a_cup
 
 from stripegen.decoration import decorate
 from stripegen.spec import Cup, Pattern, Vertical
-from stripegen.worklook import MOST_HEIGHT_MM, WIDTH_MM, Look, Seen, lit_items, pale_items
+from stripegen.worklook import MOST_HEIGHT_MM, WIDTH_MM, Seen, SmallCup, lit_items, pale_items
 
 CUPS = {"narrower": a_cup(43.0, 31.0, 152.0), "wider": a_cup(31.0, 45.0, 120.0), "plain": a_cup(40.0, 40.0, 110.0)} | PROFILED
 
 
-def look_of(cup: Cup, *lines) -> tuple[Look, list]:
+def look_of(cup: Cup, *lines) -> tuple[SmallCup, list]:
     decoration = decorate(cup, Pattern(name="p", lines=lines))
     flats = [flat for own in decoration.pieces for flat in own]
-    return Look(decoration.site.wall, tuple(flat.strip.shape for flat in flats)), flats
+    return SmallCup(decoration.site.wall, tuple(flat.strip.shape for flat in flats)), flats
 
 
 def polygon(rings) -> shapely.Polygon:

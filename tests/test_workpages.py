@@ -13,12 +13,13 @@ from worklists import made, sheet_names
 from stripegen.drawing import Drawing, PathItem, TextItem
 from stripegen.jobfile import parse_job
 from stripegen.lettering import text_box
+from stripegen.paper import PAPERS
 from stripegen.pictures import RULE
 from stripegen.presets import find_preset
 from stripegen.production import produce
 from stripegen.workhtml import work_list_html
 from stripegen.worklist import WorkList, work_list
-from stripegen.workpages import MARGIN_MM, MARK_MM, PAPERS_MM, work_list_pages
+from stripegen.workpages import MARGIN_MM, MARK_MM, work_list_pages
 from stripegen.worksteps import MOST_IN_ROW
 from stripegen.workwords import COLUMNS
 from stripegen.writers.pdf import drawings_pdf
@@ -60,11 +61,11 @@ WORKS = {
 }
 
 
-@pytest.fixture(scope="module", params=[(name, paper) for name in WORKS for paper in PAPERS_MM], ids="-".join)
+@pytest.fixture(scope="module", params=[(name, paper) for name in WORKS for paper in PAPERS], ids="-".join)
 def pages(request):
     name, paper = request.param
     work = WORKS[name]()
-    return work, work_list_pages(work, "mm", paper), paper
+    return work, work_list_pages(work, "mm", PAPERS[paper]), paper
 
 
 def texts(drawing: Drawing) -> list[TextItem]:
@@ -73,7 +74,7 @@ def texts(drawing: Drawing) -> list[TextItem]:
 
 def test_pages_have_the_papers_size(pages):
     _, drawings, paper = pages
-    assert {(drawing.width_mm, drawing.height_mm) for drawing in drawings} == {PAPERS_MM[paper]}
+    assert {(drawing.width_mm, drawing.height_mm) for drawing in drawings} == {(PAPERS[paper].width_mm, PAPERS[paper].height_mm)}
 
 
 def test_everything_is_between_the_margins(pages):
@@ -122,14 +123,14 @@ def test_a_row_is_on_one_page_with_its_heading_above(pages):
     assert found == sum(len(step.rows) for order in work.orders for step in order.steps)
 
 
-@pytest.mark.parametrize("paper", PAPERS_MM)
+@pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_the_pdf_has_every_mark_and_name_as_text(paper, units):
     work = made("hard")[1]
-    read = pypdf.PdfReader(io.BytesIO(drawings_pdf(work_list_pages(work, units, paper))))
+    read = pypdf.PdfReader(io.BytesIO(drawings_pdf(work_list_pages(work, units, PAPERS[paper]))))
     for page in read.pages:
         size = [float(side) * 25.4 / 72 for side in page.mediabox[2:]]
-        assert size == pytest.approx(PAPERS_MM[paper], abs=0.01)
+        assert size == pytest.approx((PAPERS[paper].width_mm, PAPERS[paper].height_mm), abs=0.01)
     words = " ".join(page.extract_text() for page in read.pages).split()
     for order in work.orders:
         assert order.id in words
@@ -143,7 +144,7 @@ def test_the_pdf_has_every_mark_and_name_as_text(paper, units):
 def test_an_order_that_fits_on_a_page_is_not_parted():
     work = made("some presets")[1]
     small = [order for order in work.orders if order.pattern == "seam-stripes"]
-    drawings = work_list_pages(replace(work, orders=tuple(small)), "mm")
+    drawings = work_list_pages(replace(work, orders=tuple(small)), "mm", PAPERS["a4"])
     for drawing in drawings:
         own = [item.text for item in texts(drawing)]
         assert sum(text.startswith("Order ") for text in own) == sum("Seal under" in text for text in own)
@@ -154,7 +155,7 @@ def test_the_demo_week_makes_both_files(tmp_path):
     production = produce(parse_job(text, "demo-week.toml", find_preset))
     work = work_list(production, sheet_names(production))
     (tmp_path / "work.html").write_text(work_list_html(work, "mm"), encoding="utf-8")
-    (tmp_path / "work.pdf").write_bytes(drawings_pdf(work_list_pages(work, "mm")))
+    (tmp_path / "work.pdf").write_bytes(drawings_pdf(work_list_pages(work, "mm", PAPERS["a4"])))
     page = (tmp_path / "work.html").read_text(encoding="utf-8")
     words = " ".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "work.pdf").pages).split()
     for order in production.job.orders:

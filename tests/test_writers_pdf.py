@@ -8,6 +8,7 @@ import time
 from math import cos, pi, sin
 
 import pytest
+from cut_sheets import cut_pdf
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pdfminer.high_level import extract_pages, extract_text
@@ -21,7 +22,7 @@ from shapely import points as points_of
 from stripegen.drawing import Drawing, Gradient, GroupItem, PathItem, Stop, TextItem
 from stripegen.errors import StripegenError
 from stripegen.outline import ArcEdge, LineEdge, Outline, Ring
-from stripegen.writers.pdf import CairoMissing, cut_pdf, drawing_pdf, drawing_png, drawings_pdf
+from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png, drawings_pdf
 
 MM = 25.4 / 72  # of a point
 laws = settings(deadline=None, max_examples=40)
@@ -217,13 +218,13 @@ import sys
 {break_it}
 from stripegen.drawing import Drawing
 from stripegen.errors import StripegenError
-from stripegen.writers.pdf import CairoMissing, cut_pdf, drawing_png
+from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png
 from stripegen.writers.svg import drawing_svg
 drawing = Drawing(10, 10, ())
 drawing_svg(drawing)
 for platform in ("linux", "darwin", "win32"):
     sys.platform = platform
-    for write in (lambda: cut_pdf(10, 10, ()), lambda: drawing_png(drawing)):
+    for write in (lambda: drawing_pdf(drawing), lambda: drawing_png(drawing)):
         try:
             write()
         except CairoMissing as error:

@@ -5,6 +5,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from cut_sheets import cut_svg
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LinearRing, Polygon, distance
@@ -13,7 +14,7 @@ from svgpathtools import Arc, CubicBezier, Line, parse_path
 
 from stripegen.drawing import Drawing, Gradient, GroupItem, PathItem, Stop, TextItem
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge, Outline, Ring, Stroke
-from stripegen.writers.svg import FAR_MM, cut_svg, drawing_svg, path_data
+from stripegen.writers.svg import FAR_MM, drawing_svg, path_data
 
 SVG = "{http://www.w3.org/2000/svg}"
 laws = settings(deadline=None, max_examples=150)

@@ -54,9 +54,7 @@ function program(gl, vertex, fragment) {
 
 // Rings of vertices down the wall, two rings where it bends, as [spot, normal, skin] of eight numbers.
 function body(look) {
-  const vertices = [], triangles = [], tall = look.wall[look.wall.length - 1][0][0];
-  const end = look.wall[look.wall.length - 1];
-  const longest = end[end.length - 1][0] || tall;
+  const vertices = [], triangles = [], longest = look.wall[look.wall.length - 1].slice(-1)[0][0];
   for (const section of look.wall) {
     section.forEach(([down, radius, drop], row) => {
       const [d0, r0, y0] = section[Math.max(0, row - 1)], [d1, r1, y1] = section[Math.min(section.length - 1, row + 1)];
@@ -117,6 +115,7 @@ class Cup {
     this.paths = look.strips.map((strip) => new Path2D(strip.path));
     const gl = this.gl;
     if (!gl) return;
+    for (const { vertices, triangles } of this.parts || []) [vertices, triangles].forEach((held) => gl.deleteBuffer(held));
     this.parts = [body(look), foot(look)].map(({ vertices, triangles }) => {
       const held = { vertices: gl.createBuffer(), triangles: gl.createBuffer(), count: triangles.length };
       gl.bindBuffer(gl.ARRAY_BUFFER, held.vertices);

@@ -10,12 +10,11 @@ from __future__ import annotations
 
 import io
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from types import ModuleType
 
-from stripegen.drawing import Drawing, cut_drawing
+from stripegen.drawing import Drawing
 from stripegen.errors import StripegenError
-from stripegen.outline import Outline, Stroke
 from stripegen.writers.svg import drawing_svg
 
 PNG_MOST_PX = 16_000
@@ -33,16 +32,6 @@ _REMEDY = {
 
 class CairoMissing(StripegenError):
     """The cairo library, which draws PDF and PNG, can't be loaded."""
-
-
-def cut_pdf(width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline | Stroke]]) -> bytes:
-    """A cut sheet: each (id, shape) one path in a black hairline, an outline's closed, and nothing else.
-
-    Raises
-    ------
-    CairoMissing    if cairo can't be loaded
-    """
-    return drawing_pdf(cut_drawing(width_mm, height_mm, pieces))
 
 
 def drawing_pdf(drawing: Drawing) -> bytes:

@@ -21,8 +21,8 @@ from svgwrite.masking import ClipPath
 from svgwrite.path import Path
 from svgwrite.text import Text
 
-from stripegen.drawing import Drawing, GroupItem, ImageItem, Item, PathItem, TextItem, cut_drawing
-from stripegen.outline import ArcEdge, Edge, LineEdge, Outline, Point, Ring, Stroke, cubic_sweep_rad
+from stripegen.drawing import Drawing, GroupItem, ImageItem, Item, PathItem, TextItem
+from stripegen.outline import ArcEdge, Edge, LineEdge, Point, Ring, Stroke, cubic_sweep_rad
 from stripegen.writers.numbers import number_text
 
 PLACES = 4
@@ -39,13 +39,6 @@ FAR_MM = 10_000.0
 
 _SPACES = re.compile(r"[\t\n\v\f\r\x85\u2028\u2029]+")
 _NOT_XML_TEXT = re.compile("[^\x20-\x7e\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-
-
-def cut_svg(
-    width_mm: float, height_mm: float, pieces: Iterable[tuple[str, Outline | Stroke]], *, arcs_as_cubics: bool = False
-) -> str:
-    """A cut sheet: each (id, shape) one path in a black hairline, an outline's closed, and nothing else."""
-    return drawing_svg(cut_drawing(width_mm, height_mm, pieces), arcs_as_cubics=arcs_as_cubics)
 
 
 def drawing_svg(
