@@ -55,6 +55,7 @@ class Shelf:
         self.faults = faults
         self.found: dict[str, Any] = {}  # None where the table is there but at fault
         self.own: frozenset[str] = frozenset()
+        self.tables: dict[str, Table] = {}  # as they were read
         self.files: dict[str, str] = {}
         self._find_preset = find_preset
         self._preset_names = preset_names
@@ -63,6 +64,7 @@ class Shelf:
         """Read the job's own tables of this kind, used or not."""
         for name, table in _named_tables(top, self.kind):
             self.found[name] = READERS[self.kind](name, table)
+            self.tables[name] = table
             self.files[name] = top.where.file
         self.own = frozenset(self.found)
 
@@ -128,6 +130,7 @@ class Shelf:
             top.fault("", f"must hold exactly one table [{self.kind}.NAME]", read=f"{len(tables)}")
             return None
         name, table = tables[0]
+        self.tables.setdefault(name, table)
         return name, READERS[self.kind](name, table)
 
 

@@ -139,21 +139,33 @@ class Table:
     faults : list       the gathered faults of the whole job, appended to
     unit : str          unit of bare lengths: "mm", "cm" or "in"
     prefix : str        told before every key, for a table within a table
+    units : mapping     the unit of a key's bare lengths where it differs from `unit`, because another file says them
     """
 
     def __init__(
-        self, values: Mapping, where: Where, faults: list[Fault], unit: str = "mm", prefix: str = ""
+        self,
+        values: Mapping,
+        where: Where,
+        faults: list[Fault],
+        unit: str = "mm",
+        prefix: str = "",
+        units: Mapping[str, str] | None = None,
     ):
         self.values = values
         self.where = where
         self.faults = faults
         self.unit = unit
         self.prefix = prefix
+        self.units = units or {}
         self.is_sound = True
         self._parent: Table | None = None
 
     def __contains__(self, key: str) -> bool:
         return key in self.values
+
+    def unit_of(self, key: str) -> str:
+        """The unit of bare lengths at a key."""
+        return self.units.get(key, self.unit)
 
     def fault(self, key: str, right: str, *, read: str | None = None) -> None:
         """Add a fault at this key. `read` is what stands there unless it is given."""
@@ -198,7 +210,7 @@ class Table:
         """Read a length, mm: 0 or more, or above `above_mm`; at most `most_mm`."""
 
         def parse(value: object) -> float:
-            length_mm = parse_length(value, self.unit, most_mm)
+            length_mm = parse_length(value, self.unit_of(key), most_mm)
             if above_mm is not None and not length_mm > above_mm:
                 raise ValueError(f"must be a length above {above_mm:g}")
             if length_mm < 0:
@@ -207,12 +219,12 @@ class Table:
 
         return self.read(key, parse, default, example)
 
-    def integer(self, key: str, default: Any = _REQUIRED, *, most: int = COUNT_LIMIT) -> int | None:
-        """Read a whole number from 1 to `most`."""
+    def integer(self, key: str, default: Any = _REQUIRED, *, least: int = 1, most: int = COUNT_LIMIT) -> int | None:
+        """Read a whole number from `least` to `most`."""
 
         def parse(value: object) -> int:
-            if not isinstance(value, int) or isinstance(value, bool) or not 1 <= value <= most:
-                raise ValueError(f"must be a whole number from 1 to {most}")
+            if not isinstance(value, int) or isinstance(value, bool) or not least <= value <= most:
+                raise ValueError(f"must be a whole number from {least} to {most}")
             return value
 
         return self.read(key, parse, default)
@@ -257,14 +269,14 @@ class Table:
     def place(self, key: str, default: Any = _REQUIRED, *, seams: bool = True) -> Around | None:
         """Read a place round the cup."""
         return self.read(
-            key, lambda value: parse_place(value, self.unit, seams=seams), default, "a place round the cup"
+            key, lambda value: parse_place(value, self.unit_of(key), seams=seams), default, "a place round the cup"
         )
 
     def down(self, key: str, default: Any = _REQUIRED, *, from_base: bool = False) -> Down | None:
         """Read a place down the wall."""
         return self.read(
             key,
-            lambda value: parse_down(value, self.unit, from_base=from_base),
+            lambda value: parse_down(value, self.unit_of(key), from_base=from_base),
             default,
             "a place down the wall",
         )
@@ -291,7 +303,7 @@ class Table:
         if not isinstance(self.values[key], Mapping):
             self.fault(key, f"must be a table such as {form}")
             return None
-        return self._within(self.values[key], f"{show_key(key)}.")
+        return self._within(self.values[key], f"{show_key(key)}.", self.unit_of(key))
 
     def children(self, key: str, form: str) -> list[Table]:
         """A list of tables within this one; none where the key is absent."""
@@ -302,10 +314,12 @@ class Table:
         if len(entries) > COUNT_LIMIT:
             self.fault(key, f"must hold at most {COUNT_LIMIT} tables", read=f"{len(entries)} tables")
             return []
-        return [self._within(entry, f"{key} number {n}, ") for n, entry in enumerate(entries, start=1)]
+        return [
+            self._within(entry, f"{key} number {n}, ", self.unit_of(key)) for n, entry in enumerate(entries, start=1)
+        ]
 
-    def _within(self, values: Mapping, prefix: str) -> Table:
-        child = Table(values, self.where, self.faults, self.unit, self.prefix + prefix)
+    def _within(self, values: Mapping, prefix: str, unit: str) -> Table:
+        child = Table(values, self.where, self.faults, unit, self.prefix + prefix)
         child._parent = self
         return child
 
