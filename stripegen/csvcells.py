@@ -49,15 +49,21 @@ def read_quantity(cell: str) -> int:
 
 def read_due(cell: str, form: str) -> datetime.date:
     """A day in the given order of day, month and year, the year in four figures, `.`, `/` or `-` between."""
-    right = f"must be a day such as {_EXAMPLES[form]}"
+    day = _day(cell, form)
+    if day:
+        return day
+    others = [f'"{other}"' for other in DATES if _day(cell, other)]
+    hint = f"; for what is read here, dates in [orders] must be {' or '.join(others)}" if others else ""
+    raise ValueError(f"must be a day that there is, its year in four figures, such as {_EXAMPLES[form]}{hint}")
+
+
+def _day(cell: str, form: str) -> datetime.date | None:
+    """The day that a cell says in one order of its parts; None if it says none so."""
     found = _DATE.fullmatch(cell)
-    if not found:
-        raise ValueError(right)
-    texts = dict(zip(DATES[form], (found[1], found[3], found[4]), strict=True))
-    if len(texts["year"]) != 4:
-        others = [f'"{other}"' for other in DATES if other != form]
-        raise ValueError(f"{right}; if the sheet's days are written otherwise, dates in [orders] is {' or '.join(others)}")
+    texts = dict(zip(DATES[form], (found[1], found[3], found[4]), strict=True)) if found else {}
+    if not found or len(texts["year"]) != 4:  # a two-figure year would leave it open which part it is
+        return None
     try:
         return datetime.date(*(int(texts[part]) for part in ("year", "month", "day")))
     except ValueError:
-        raise ValueError(f"{right}, and there is no such day") from None
+        return None

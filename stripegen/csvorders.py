@@ -44,15 +44,18 @@ class Sheet:
     notices: list[Notice] = field(default_factory=list)
 
     def told(self, faults: list[Fault]) -> list[Fault]:
-        """Faults as they are told: those of a row by its column, those of what all rows share at the table, each once."""
-        found = dict.fromkeys(self._told(fault) for fault in faults)
-        of_rows = [fault for fault in found if fault.where.file.startswith(f"{self.file}:")]
-        for fault in of_rows[MOST_TOLD:]:
-            del found[fault]
-        if len(of_rows) > MOST_TOLD:
-            right = f"has {len(of_rows) - MOST_TOLD:,} more faults in its rows: mend these first"
-            found[Fault(Where(self.file, ""), "", "", right)] = None
-        return [*found]
+        """Faults as they are told, each once: those of a row by its column, those of what all rows share at the table; the
+        rows' last and from the top down, so many as can be read."""
+        found: dict[Fault, None] = {}
+        of_rows: dict[Where, dict[Fault, None]] = {where: {} for where in self.rows}
+        for fault in faults:
+            told = self._told(fault)
+            (found if told.where == self.where or fault.where not in of_rows else of_rows[fault.where])[told] = None
+        rows = [fault for own in of_rows.values() for fault in own]
+        if len(rows) > MOST_TOLD:
+            right = f"has {len(rows) - MOST_TOLD:,} more faults in its rows: mend these first"
+            rows[MOST_TOLD:] = [Fault(Where(self.file, ""), "", "", right)]
+        return [*found, *rows]
 
     def _told(self, fault: Fault) -> Fault:
         if fault.where not in self.rows:

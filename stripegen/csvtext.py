@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t"}
 CELLS_MOST = 1_000
+ROWS_MOST = 100_000  # empty ones among them
 
 
 class SheetError(ValueError):
@@ -59,6 +60,8 @@ def rows_of(text: str, separator: str) -> Iterator[Row]:
         if cells is None:
             return
         number += 1
+        if number > ROWS_MOST:
+            raise SheetError(f"a sheet may have {ROWS_MOST:,} rows, empty ones among them: delete those", line)
         if len(cells) > CELLS_MOST:
             raise SheetError(f"a row may have {CELLS_MOST:,} cells: read {len(cells):,}", line)
         stripped = tuple(cell.strip() for cell in cells)

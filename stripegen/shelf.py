@@ -57,6 +57,7 @@ class Shelf:
         self.own: frozenset[str] = frozenset()
         self.tables: dict[str, Table] = {}  # as they were read
         self.files: dict[str, str] = {}
+        self._hints: dict[str, str] = {}
         self._find_preset = find_preset
         self._preset_names = preset_names
 
@@ -107,9 +108,12 @@ class Shelf:
         return True
 
     def hint(self, name: str) -> str:
-        """What to say of a name that is not there."""
-        known = [*self.found, *self._preset_names(self.kind)]
-        return f"there is no such {self.kind} in the job nor among the presets{did_you_mean(name, known)}"
+        """What to say of a name that is not there; looked up once, since thousands of orders may have it."""
+        if name not in self._hints:
+            known = [*self.found, *self._preset_names(self.kind)]
+            right = f"there is no such {self.kind} in the job nor among the presets{did_you_mean(name, known)}"
+            self._hints[name] = right
+        return self._hints[name]
 
     def _twin(self, name: str) -> str | None:
         return next((other for other in self.found if other.casefold() == name.casefold()), None)

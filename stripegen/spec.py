@@ -473,7 +473,7 @@ class Pattern:
     @property
     def title(self) -> str:
         """Its name, with what an order has changed in it."""
-        return f"{self.name}, changed: {', '.join(self.changes)}" if self.changes else self.name
+        return f"{self.name} (changed: {', '.join(self.changes)})" if self.changes else self.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

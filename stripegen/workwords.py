@@ -89,12 +89,17 @@ def order_facts(order: WorkOrder) -> list[tuple[str, str]]:
     """What an order is, but for its vinyls, and what is cut of it to spare."""
     facts = [("Cup", order.cup), ("Quantity", str(order.quantity)), ("Pattern", order.pattern)]
     facts += [("Due", order.due.isoformat())] if order.due else []
-    return facts + ([("Spare", listed(map(_spare_text, order.spares)))] if order.spares else [])
+    return facts + ([("Spare", _spares_text(order.spares))] if order.spares else [])
 
 
-def _spare_text(spare: SpareStrips) -> str:
-    on = f" on {', '.join(spare.sheets)}" if spare.sheets else ""
-    return f"{spare.count} x {spare.name} ({spare.mark}){on}"
+def _spares_text(spares: Sequence[SpareStrips]) -> str:
+    alike: dict[tuple, list[str]] = {}
+    for spare in spares:
+        alike.setdefault((spare.count, spare.sheets), []).append(f"{spare.name} ({spare.mark})")
+    return "; ".join(
+        f"{count} {'each ' * (len(names) > 1)}of {listed(names)}" + (f" on {listed(sheets)}" if sheets else "")
+        for (count, sheets), names in alike.items()
+    )
 
 
 # ---- a step
