@@ -19,12 +19,12 @@ DATES = {
 _EXAMPLES = {"year-month-day": "2027-07-30", "day-month-year": "30.07.2027", "month-day-year": "07/30/2027"}
 _DATE = re.compile(r"([0-9]{1,4})([./-])([0-9]{1,2})\2([0-9]{1,4})")
 _COUNT = re.compile(r"([0-9]{1,9})(?:[.,]0{1,2})?")  # 8.000 might be eight thousand
-_UNPLAIN = re.compile(r"[^A-Za-z0-9_-]+")
+_UNPLAIN = re.compile(r"-*[^A-Za-z0-9_-][^A-Za-z0-9_]*")
 
 
 def read_id(cell: str, is_plain: bool) -> str:
     """An order's id as it stands; with `is_plain`, a hyphen in place of all that no name may have, none at its ends."""
-    found = _UNPLAIN.sub("-", cell).strip("-") if is_plain else cell
+    found = _UNPLAIN.sub("-", cell).strip("-") if is_plain and not is_name(cell) else cell
     if is_name(found):
         return found
     help_ = "" if is_plain else "; plain_ids = true in [orders] puts a hyphen in place of anything else"

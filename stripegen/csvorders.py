@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import PurePosixPath
@@ -17,6 +17,7 @@ from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, show, s
 ReadFile = Callable[[str], bytes]
 
 MOST_TOLD = 100
+MOST_LISTED = 20
 SUFFIXES = (".csv", ".tsv", ".txt")
 LONGEST_NAME = 255
 COLUMN_KEYS = ("id", "cup", "pattern", "quantity", "due", "vinyl")
@@ -153,12 +154,10 @@ def _read_columns(table: Table) -> dict[str, tuple[str, ...]]:
             found[key] = columns.several("id", lambda name: _parse_column(name)[0])
         elif key in COLUMN_KEYS:
             found[key] = columns.read(key, _parse_column)
-    columns.finish(COLUMN_KEYS, {key: _where_shared(key) for key in KEYS if key not in COLUMN_KEYS})
+    elsewhere = {key: f"can't stand in a column: {key} in [orders] holds for all its orders" for key in KEYS}
+    roles = {key: "must stand without quotes, and so give a table of roles" for key in columns.values if key.startswith("vinyl.")}
+    columns.finish(COLUMN_KEYS, elsewhere | roles)
     return {key: names for key, names in found.items() if names}
-
-
-def _where_shared(key: str) -> str:
-    return f"can't stand in a column: {key} in [orders] itself holds for all its orders"
 
 
 def _parse_column(value: object) -> tuple[str, ...]:
@@ -212,10 +211,10 @@ def _place_columns(
 ) -> dict[str, tuple[int, ...]]:
     """Where each of an order's keys stands in a row. Columns that the job does not name are found by the keys' own names."""
     heads = [folded(cell) for cell in header.cells]
-    listed = ", ".join(show(cell) for cell in header.cells if cell)
+    listed = _listed(header.cells)
     places: dict[str, tuple[int, ...]] = {}
     for key, names in asked.items():
-        at = tuple(_column(table, key, name, heads, listed, sheet.file) for name in names)
+        at = tuple(_column(table, key, name, header.cells, sheet.file) for name in names)
         if None not in at:
             places[key] = at
             sheet.columns[key] = header.cells[at[0]] if len(at) == 1 else " and ".join(header.cells[n] for n in at)
@@ -243,25 +242,32 @@ def _place_columns(
     return places
 
 
-def _column(table: Table, key: str, name: str, heads: list[str], listed: str, file: str) -> int | None:
-    count = heads.count(folded(name))
-    if count == 1:
-        return heads.index(folded(name))
-    right = f"{file} has {count} columns of this name: must have one" if count else (
-        f"{file} has no such column{did_you_mean(folded(name), [head for head in heads if head])}; it has {listed}"
-    )  # fmt: skip
+def _column(table: Table, key: str, name: str, cells: Sequence[str], file: str) -> int | None:
+    found = [n for n, cell in enumerate(cells) if folded(cell) == folded(name)]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        right = f"{file} has {len(found)} columns of this name: must have one"
+    else:
+        right = f"{file} has no such column{did_you_mean(name, filter(None, cells))}; it has {_listed(cells)}"
     table.fault(f"columns.{key}", right, read=show(name))
     return None
+
+
+def _listed(cells: Sequence[str]) -> str:
+    """Names of columns as they are told, of many the first."""
+    named = [show(cell) for cell in cells if cell]
+    return ", ".join([*named[:MOST_LISTED], *(["..."] if len(named) > MOST_LISTED else [])])
 
 
 def _tell_columns(sheet: Sheet, header: Row, places: Mapping[str, tuple[int, ...]], shared: Mapping[str, Any]) -> None:
     """A word on columns that are not read, where one of them might have been meant for a key that has none."""
     read = {n for at in places.values() for n in at}
-    unread = [show(cell) for n, cell in enumerate(header.cells) if cell and n not in read]
+    unread = [cell for n, cell in enumerate(header.cells) if cell and n not in read]
     given = {*places, *shared, *(key.partition(".")[0] for key in places)}
     lacking = [key for key in ("quantity", "due", "vinyl") if key not in given]
     if unread and lacking:
-        message = f"{sheet.file} has no column for {' and '.join(lacking)}, and is not asked for {', '.join(unread)}"
+        message = f"{sheet.file} has no column for {' and '.join(lacking)}, and these are not read: {_listed(unread)}"
         sheet.notices.append(Notice(code="columns", message=message))
 
 
