@@ -42,8 +42,9 @@ def source_options(command: Callable) -> Callable:
         if job is not None:
             if cup or pattern or vinyl or quantity:
                 raise click.UsageError("give a JOB, or --cup, --pattern and --vinyl in its place, not both")
-            selection = chosen and chosen.selection
-            return command(source=Source(partial(read_job, job, chosen), job.parent, selection, job), **rest)
+            selection, sheets = chosen and chosen.selection, []
+            read = partial(read_job, job, chosen, sheets)
+            return command(source=Source(read, job.parent, selection, job, sheets), **rest)
         if chosen:
             raise click.UsageError("--only and --due take some of the orders of a JOB file: give one")
         if not (cup and pattern and vinyl):

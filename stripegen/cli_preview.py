@@ -61,7 +61,7 @@ def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap
             min_gap_mm=min_gap_mm(min_gap, job.units),
         )
     finish_result("preview", drawn.result, job, selection, out, replace)
-    looks = {(order.cup, order.pattern) for order in job.orders}
+    looks = {(order.cup, order.pattern, order.changed) for order in job.orders}
     if len(looks) == 1:
         click.echo("\n".join(spacing_lines(spacings.of(job.orders[0].id))))
     pictures = sum(name.endswith(".svg") for name in drawn.result.files)

@@ -36,7 +36,9 @@ def write_sheets(command, production, sheets, job, selection, out: Path, replace
             f"{counted(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
             + (f", {sheet.shared_mm:.0f} mm of cuts shared" if sheet.shared_mm else "")
         )
-    click.echo(f"{counted(len(production.pieces), 'piece')} on {counted(len(sheets), 'sheet')} in {out}")
+    spares = sum(piece.spare_no > 0 for piece in production.pieces)
+    spare = f", {spares:,} of them spare," if spares else ""
+    click.echo(f"{counted(len(production.pieces), 'piece')}{spare} on {counted(len(sheets), 'sheet')} in {out}")
 
 
 def finish_result(command, result, job, selection, out: Path, replace: bool) -> None:

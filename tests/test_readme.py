@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from stripegen.cli import main
+from stripegen.errors import JobError
 from stripegen.jobfile import parse_job
 from stripegen.nest import nest
 from stripegen.presets import find_preset
@@ -100,6 +101,29 @@ def test_what_it_says_of_panels_is_read():
     order = '[[order]]\nid = "H-1"\ncup = "tall-tapered"\npattern = "sash"\nvinyl = "navy-blue"\n'
     job = parse_job(order + panels, "week31.toml", find_preset)
     assert [(panel.image, panel.top_mm) for panel in job.cup_of(job.orders[0]).panels] == [("harbour.png", None), (None, 12.0)]
+
+
+def test_what_it_says_of_a_sheet_is_read():
+    _, job_file, in_hand, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    (orders,) = [text for kind, text in BLOCKS if kind == "toml" and text.startswith("[orders]")]
+    (sheet,) = [text for kind, text in BLOCKS if kind == "csv"]
+    whole = job_file.partition("[[order]]")[0] + orders + in_hand
+    job = parse_job(whole, "week.toml", find_preset, read_file=lambda name: sheet.encode())
+    found = [(order.id, order.cup, order.quantity, str(order.due), job.vinyl_of(order, "accent").name) for order in job.orders]
+    assert found == [("1024-1", "quay", 4, "2027-07-30", "tin"), ("1024-2", "quay", 12, "2027-08-02", "slate")]
+    (fault,) = re.findall(r"    (week31.csv:.*)", README)
+    with pytest.raises(JobError) as caught:
+        parse_job(whole, "week.toml", find_preset, read_file=lambda name: sheet.replace(";12;", ";1.000;").encode())
+    assert str(caught.value) == fault
+
+
+def test_what_it_says_of_an_order_that_differs_is_read():
+    _, job_file, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    (order,) = [text for kind, text in BLOCKS if kind == "toml" and "change " in text]
+    (spare,) = re.findall(r"Spares are called `([^`]+)`", README)
+    made = produce(parse_job(job_file + order, "week.toml", find_preset))
+    ids = [piece.id for piece in made.pieces if piece.order == "Q-2"]
+    assert spare in ids and not any("edge" in name for name in ids)
 
 
 def test_there_are_commands():
