@@ -29,7 +29,11 @@ def commands(text: str) -> list[list[str]]:
     return [shlex.split(line.partition("  #")[0]) for line in text.splitlines() if line.startswith("stripegen ")]
 
 
-COMMANDS = [each for kind, text in BLOCKS if kind == "sh" and not text.startswith(LATER) for each in commands(text)]
+_BEFORE, _, _REST = README.partition("\n## From tape to cup\n")
+WALK, _, REFERENCE = _REST.partition("\n## Cautions\n")
+WALKED = [each for text in re.findall(r"```sh\n(.*?)```", WALK, re.DOTALL) for each in commands(text)]
+_OTHERS = [text for text in re.findall(r"```sh\n(.*?)```", _BEFORE + REFERENCE, re.DOTALL) if not text.startswith(LATER)]
+COMMANDS = [each for text in _OTHERS for each in commands(text)]
 
 
 def test_its_job_file_runs():
@@ -68,6 +72,18 @@ def test_its_commands_run(command, tmp_path, monkeypatch, job_text):
     assert result.exit_code == 0, result.output
 
 
+def test_the_way_from_tape_to_cup_can_be_walked_from_an_empty_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for command in WALKED:
+        result = CliRunner().invoke(main, command[1:], catch_exceptions=False)
+        assert result.exit_code == 0, result.output
+    assert [command[1] for command in WALKED] == ["new", "check", "preview", "nest", "guide"]
+    named = {name for name in re.findall(r"`((?:out/\w+/)?[\w-]+\.(?:html|pdf))`", WALK)}
+    assert {"out/look/preview.html", "out/cut/work-list.html", "work-list.pdf"} <= named
+    for name in named:
+        assert (tmp_path / name).is_file() or (tmp_path / "out/cut" / name).is_file(), name
+
+
 def test_what_it_says_of_a_spoilt_strip_and_a_late_order_runs(tmp_path, monkeypatch, job_text):
     (later,) = [text for kind, text in BLOCKS if kind == "sh" and text.startswith(LATER)]
     monkeypatch.chdir(tmp_path)
@@ -103,7 +119,7 @@ def test_what_it_says_of_panels_is_read():
 
 
 def test_there_are_commands():
-    assert {command[1] for command in COMMANDS} == {"new", "strips", "nest", "check", "preview", "guide"}
+    assert {command[1] for command in COMMANDS} >= {"strips", "nest", "check", "preview", "guide"}
 
 
 def test_its_files_are_there():
