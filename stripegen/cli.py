@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 import stripegen
+from stripegen.cli_keys import keys, schema
 from stripegen.cli_new import new
 from stripegen.cli_options import (
     cut_options,
@@ -244,4 +245,6 @@ def show(name: str) -> None:
 
 main.add_command(preview)
 main.add_command(new)
+main.add_command(keys)
+main.add_command(schema)
 main.add_command(recut_command(cut_options, write_sheets, progress))

@@ -10,7 +10,21 @@ from example_jobs import KINDS, every_example, recorded
 from stripegen.errors import JobError
 from stripegen.jobfile import parse_job
 from stripegen.jobkeys import CUP, LINE, PATTERN, TABLES, inner
-from stripegen.jobkeys.forms import NEEDED, Choice, Either, Form, Heading, Key, Length, Named, Pair, Plain, Rows, Several, Switch, Whole
+from stripegen.jobkeys.forms import (
+    Choice,
+    Either,
+    Form,
+    Heading,
+    Key,
+    Length,
+    Named,
+    Pair,
+    Plain,
+    Rows,
+    Several,
+    Switch,
+    Whole,
+)
 from stripegen.presets import find_preset
 from stripegen.site import BASE_CLEARANCE_MM, RIM_CLEARANCE_MM
 
@@ -100,7 +114,7 @@ def fits(form: Form, how: str, more: dict) -> bool:
         case "length":
             return form == Length(more.get("above_mm") is not None, more.get("most_mm", Length().most_mm))
         case "integer":
-            return form == Whole(**{"most": most for key, most in more.items() if key == "most"})
+            return form == Whole(more.get("most", Whole().most))
         case "number":
             return form == Plain("number")
         case "boolean":

@@ -204,10 +204,8 @@ class Key:
 
     @property
     def left_out_text(self) -> str:
-        """What holds where it is left out, in words."""
-        if self.is_needed:
-            return "needed"
-        return self.left_out or ("-" if self.default in (None, (), "") else _shown(self.form, self.default))
+        """What holds where it is left out, in words; a dash for nothing."""
+        return self.left_out or ("-" if self.is_needed or self.default in (None, (), "") else _shown(self.form, self.default))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,19 @@
 from __future__ import annotations
 
 from stripegen.cutterspec import MOST_PAST_MM
-from stripegen.jobkeys.forms import NEEDED, Choice, Either, Inline, Key, Length, Plain, Rows, Switch, TableKeys, Whole
+from stripegen.jobkeys.forms import (
+    NEEDED,
+    Choice,
+    Either,
+    Inline,
+    Key,
+    Length,
+    Plain,
+    Rows,
+    Switch,
+    TableKeys,
+    Whole,
+)
 from stripegen.spec import BAND_MM
 from stripegen.units import ROLL_LIMIT_MM
 
