@@ -104,15 +104,16 @@ class Read:
 
 def _place(table: Table) -> tuple[str, str | None]:
     """The table's name without names and numbers of its own, such as "cup.seams.NAME"; and the kind, if it is of a line."""
-    heading = re.fullmatch(r"\[+(?:pattern\..*\.)?(\w+).*", table.where.table)
-    name = heading[1] if heading else "job"
-    parts = [part.partition(" number ")[0] for part in re.split(r"[.,] ?", table.prefix) if part]
-    if parts[:1] == ["seams"] and len(parts) > 1:
-        parts[1] = "NAME"
-    top = table
-    while top._parent is not None:
-        top = top._parent
-    return ".".join([name, *parts]), top.values.get("kind") if name == "line" else None
+    if not hasattr(table, "noted_place"):
+        heading = re.fullmatch(r"\[+(?:pattern\..*\.)?(\w+).*", table.where.table)
+        name = heading[1] if heading else "job"
+        table.noted_place = name, table.values.get("kind") if name == "line" else None
+    return table.noted_place
+
+
+def _note_within(table: Table, key: str, child: Table) -> None:
+    name, kind = _place(table)
+    child.noted_place = f"{name}.{'NAME' if name.endswith('.seams') else key}", kind
 
 
 WAYS = ("length", "integer", "number", "boolean", "choice", "name", "place", "down", "several", "child", "children", "read")
@@ -143,9 +144,13 @@ def _noting(way: str, found: Read, inside: list[int]):
             found.note(self, key, way, default, told)
         inside[0] += 1
         try:
-            return plain(self, key, *given, **more)
+            value = plain(self, key, *given, **more)
         finally:
             inside[0] -= 1
+        for child in value if isinstance(value, list) else [value]:
+            if isinstance(child, Table):
+                _note_within(self, key, child)
+        return value
 
     return noting
 

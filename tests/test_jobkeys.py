@@ -114,7 +114,7 @@ def fits(form: Form, how: str, more: dict) -> bool:
         case "length":
             return form == Length(more.get("above_mm") is not None, more.get("most_mm", Length().most_mm))
         case "integer":
-            return form == Whole(more.get("most", Whole().most))
+            return form == Whole(more.get("most", Whole().most), more.get("least", Whole().least))
         case "number":
             return form == Plain("number")
         case "boolean":

@@ -29,13 +29,14 @@ class Length:
 
 @dataclass(frozen=True, slots=True)
 class Whole:
-    """A whole number from 1 on."""
+    """A whole number."""
 
     most: int = COUNT_LIMIT
+    least: int = 1
 
     @property
     def says(self) -> str:
-        return f"whole number, 1 to {self.most}"
+        return f"whole number, {self.least} to {self.most}"
 
 
 @dataclass(frozen=True, slots=True)

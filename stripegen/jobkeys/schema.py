@@ -202,8 +202,8 @@ def _schema(form: Form) -> Schema:
             return _ref("signed")
         case Length(above_zero=above):
             return _ref("length above 0" if above else "length")
-        case Whole(most=most):
-            return {"type": "integer", "minimum": 1, "maximum": most}
+        case Whole(most=most, least=least):
+            return {"type": "integer", "minimum": least, "maximum": most}
         case Switch():
             return {"type": "boolean"}
         case Choice(words=words):
