@@ -88,11 +88,11 @@ def _two_girths() -> list[Item]:
     items: list[Item] = [_text("1  Two girths and the wall", 4, 7, 3.6, bold=True), *cup.items()]
     for y in (near, far):
         items += cup.band(y)
-    for y in (near - 1.3, far - 1.3):
+    for y in (near - 2.6, far - 2.6):
         items.append(_line((left - 12.0, y), (cup.x - cup.half(y), y), colour=GREY, width=0.15, dash=(0.8, 0.8)))
     items += [_line((left - 12.0, cup.top), (left - middle, cup.top), colour=GREY, width=0.15, dash=(0.8, 0.8))]
-    items += _measure(left - 4.0, cup.top, near - 1.3, "a", -1)
-    items += _measure(left - 10.0, cup.top, far - 1.3, "b", 1)
+    items += _measure(left - 4.0, cup.top, near - 2.6, "a", -1)
+    items += _measure(left - 10.0, cup.top, far - 2.6, "b", 1)
     x0, x1 = cup.x + cup.half(cup.top) + 3.0, cup.x + cup.half(cup.bottom) + 3.0
     slope = (x1 - x0) / (cup.bottom - cup.top)
     items += [_line((x0, cup.top), (x1, cup.bottom))]
@@ -104,8 +104,8 @@ def _two_girths() -> list[Item]:
         _text("girth", cup.x, near + 6.5, 2.7, anchor="middle"),
         _text("girth", cup.x, far - 5.0, 2.7, anchor="middle"),
         _text("a, b and wall: the tape laid straight down the", 4, 91, 2.6, fill=GREY),
-        _text("outside from the rim, a and b to the middle of", 4, 95, 2.6, fill=GREY),
-        _text("the girth's tape. The girths: the tape lies level.", 4, 99, 2.6, fill=GREY),
+        _text("outside from the rim; a and b to the edge on the", 4, 95, 2.6, fill=GREY),
+        _text("wider side of the tape that lies round, level.", 4, 99, 2.6, fill=GREY),
     ]
     return items
 
@@ -128,7 +128,7 @@ def _paper_strip() -> list[Item]:
     items += [_line((mark, y - 3.4), (mark, y - 1.4)) for mark in (left, right)]
     items += [_text("girth", (left + right) / 2, y - 3.6, bold=True, anchor="middle")]
     items += [
-        _text("Wrap it where it lies flat, mark, lay it flat,", 80, 95, 2.6, fill=GREY),
+        _text("Wrap it level, mark, lay it flat,", 80, 95, 2.6, fill=GREY),
         _text("measure from stroke to stroke.", 80, 99, 2.6, fill=GREY),
     ]
     return items

@@ -15,7 +15,7 @@ JOB = TableKeys(
     "What stands at the head of the file, before any table.",
     (
         Key("units", Choice(UNITS), "of bare lengths in this file", ('"in"',), default="mm"),
-        Key("title", Plain("text"), "of the job, told on keys and lists", ('"Harbour cups"',), default=""),
+        Key("title", Plain("text"), "of the job, told on its pages and lists", ('"Harbour cups"',), default=""),
         Key("cup", Heading("cup"), "cups, by name"),
         Key("vinyl", Heading("vinyl"), "vinyls, by name"),
         Key("pattern", Heading("pattern"), "patterns, by name"),
