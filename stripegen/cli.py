@@ -243,8 +243,8 @@ def show(name: str) -> None:
     raise JobError(Fault(Where("presets", ""), "", f'"{name}"', "no preset has this name: see stripegen presets"))
 
 
-main.add_command(preview)
-main.add_command(new)
 main.add_command(keys)
 main.add_command(schema)
+main.add_command(preview)
+main.add_command(new)
 main.add_command(recut_command(cut_options, write_sheets, progress))
