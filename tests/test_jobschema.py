@@ -86,7 +86,7 @@ def random_job(seed: int) -> dict[str, Any]:
 
 
 @given(st.integers(0, 10**9))
-@settings(max_examples=60)
+@settings(max_examples=40)
 def test_what_the_reader_takes_is_taken(seed):
     text = job_text(random_job(seed))
     assert is_taken(text) or not is_read(text)
@@ -153,7 +153,7 @@ def changed_job(seed: int) -> str:
 
 
 @given(st.integers(0, 10**9))
-@settings(max_examples=300)
+@settings(max_examples=200)
 def test_what_the_reader_takes_after_a_change_is_taken(seed):
     text = changed_job(seed)
     assert is_taken(text) or not is_read(text), text
