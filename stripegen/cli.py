@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 import stripegen
+from stripegen.cli_keys import keys, schema
 from stripegen.cli_new import new
 from stripegen.cli_options import (
     cut_options,
@@ -242,6 +243,8 @@ def show(name: str) -> None:
     raise JobError(Fault(Where("presets", ""), "", f'"{name}"', "no preset has this name: see stripegen presets"))
 
 
+main.add_command(keys)
+main.add_command(schema)
 main.add_command(preview)
 main.add_command(new)
 main.add_command(recut_command(cut_options, write_sheets, progress))
