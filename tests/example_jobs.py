@@ -9,13 +9,14 @@ from dataclasses import dataclass, field
 from typing import Any
 from unittest.mock import patch
 
-from stripegen.jobkeys import CUP, CUTTER, JOB, LINE, OFFCUT, ORDER, PATTERN, VINYL, TableKeys
+from stripegen.jobkeys import CUP, CUTTER, JOB, LINE, OFFCUT, ORDER, ORDERS, PATTERN, VINYL, TableKeys
 from stripegen.jobkeys.forms import Heading, Key
 from stripegen.tables import Table
 
 KINDS = ("vertical", "ring", "diagonal", "chevron")
 # beside the needed keys, what makes a whole table of each
-USUAL = {"cup": ("rim", "base", "height"), "vertical": ("around",), "ring": ("down",), "order": ("vinyl",)}
+USUAL = {"cup": ("rim", "base", "height"), "vertical": ("around",), "ring": ("down",), "order": ("vinyl",), "orders": ("cup", "pattern", "vinyl")}
+SHEET = b"id,Order no,Qty,Cup,Pattern,Due on,Colour\nA-1,B-1,2,tall-tapered,sash,2027-05-14,navy-blue\n"
 OTHER_LINE = 'name = "edge"\nkind = "vertical"\naround = "front"\nwidth = 5\nvinyl = "accent"\n'
 
 
@@ -34,7 +35,7 @@ class Example:
 
 
 def every_example() -> Iterator[Example]:
-    for keys in (JOB, CUP, VINYL, PATTERN, LINE, ORDER, OFFCUT, CUTTER):
+    for keys in (JOB, CUP, VINYL, PATTERN, LINE, ORDER, ORDERS, OFFCUT, CUTTER):
         for key in keys.keys:
             kinds = (key.kinds or KINDS) if keys is LINE else (None,)
             for kind in kinds:
@@ -79,6 +80,7 @@ def _job(keys: TableKeys, table: str) -> str:
         "[pattern.own]": texts.get("pattern", ""),
         "[[pattern.own.line]]": texts["line"] + (f"[[pattern.own.line]]\n{OTHER_LINE}" if '"edge"' in texts["line"] else ""),
         "[[order]]": order,
+        "[orders]": texts.get("orders"),
         "[[offcut]]": texts.get("offcut"),
         "[cutter]": texts.get("cutter"),
     }

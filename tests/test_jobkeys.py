@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from example_jobs import KINDS, every_example, recorded
+from example_jobs import KINDS, SHEET, every_example, recorded
 
 from stripegen.errors import JobError
 from stripegen.jobfile import parse_job
@@ -31,7 +31,8 @@ from stripegen.site import BASE_CLEARANCE_MM, RIM_CLEARANCE_MM
 EXAMPLES = [*every_example()]
 ONLY_WHERE_GIVEN = {  # read as needed, once a reader has seen that the table says it in this way
     ("cup", "fit"), *((f"cup.{within}", size) for within in ("rim", "base", "profile") for size in ("diameter", "circumference")),
-    *((f"{table}.seams.NAME", place) for table in ("cup", "order") for place in ("around", "rim", "base")),
+    *((f"{table}.seams.NAME", place) for table in ("cup", "order", "orders") for place in ("around", "rim", "base")),
+    ("orders", "cup"), ("orders", "pattern"), *(("orders.columns", key) for key in ("id", "cup", "pattern", "quantity", "due", "vinyl")),
     *(("vinyl.price", key) for key in ("sheet", "roll", "length")),
 }  # fmt: skip
 PARSED = {
@@ -42,6 +43,8 @@ PARSED = {
     "_parse_image": "image",
     "_parse_stretch": "share",
     "_parse_every_role": "name",
+    "_parse_file": "csv",
+    "_parse_column": "column",
 }
 
 
@@ -49,13 +52,15 @@ PARSED = {
 def read():
     with recorded() as found:
         for example in EXAMPLES:
-            parse_job(example.job, "example.toml", find_preset)
+            if example.key == "change":  # what is read then is the pattern, under the order's name
+                continue
+            parse_job(example.job, "example.toml", find_preset, read_file=lambda name: SHEET)
     return found
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=str)
 def test_each_example_is_sound(example):
-    parse_job(example.job, "example.toml", find_preset)
+    parse_job(example.job, "example.toml", find_preset, read_file=lambda name: SHEET)
 
 
 def told() -> dict[tuple[str, str | None], list[Key]]:
@@ -77,10 +82,11 @@ def told() -> dict[tuple[str, str | None], list[Key]]:
 
 def test_no_key_is_read_that_is_not_told_and_none_told_that_no_reader_knows(read):
     keys_told = {place: {key.name for key in keys} for place, keys in told().items()}
-    assert read.known == keys_told
+    known = read.known | {("orders", None): read.known["orders", None] - {"id"}}  # read as an order, whose id is its row's
+    assert known == keys_told
     for place, reads in read.reads.items():
-        if place[0] not in ("cup.seams", "order.seams", "order.vinyl"):  # whose keys are names
-            assert set(reads) <= keys_told[place], place
+        if place in keys_told:  # else its keys are names
+            assert set(reads) - {"id"} <= keys_told[place], place
 
 
 def test_each_key_is_read_as_it_is_told(read):
@@ -98,7 +104,7 @@ def test_each_key_is_read_as_it_is_told(read):
                     assert key.default == default, (place, key.name, default)
     unread = {(place[0], key.name) for place, keys in told().items() for key in keys} - {(place[0], key) for place, key in checked}
     unread = {each for each in unread if each[1] not in ("along", "at")}  # read as one place
-    assert unread == {("job", name) for name in ("cup", "vinyl", "pattern", "order", "offcut", "cutter")} | {("pattern", "line")}
+    assert unread == {("job", name) for name in ("cup", "vinyl", "pattern", "order", "orders", "offcut", "cutter")} | {("pattern", "line")}
 
 
 def flat(form: Form) -> list[Form]:
@@ -130,7 +136,7 @@ def fits(form: Form, how: str, more: dict) -> bool:
         case "children":
             return isinstance(form, Rows)
         case "child":
-            return bool(inner(form)) or isinstance(form, Named)
+            return bool(inner(form)) or isinstance(form, Named) or form == Plain("change")
         case "read":
             return form == Plain(PARSED[parse]) if parse in PARSED else isinstance(form, Pair) or form == Length(signed=True)
     raise AssertionError(how)
@@ -156,14 +162,14 @@ def test_what_is_needed_can_not_be_left_out(table):
     for kind in KINDS if table is LINE else (None,):
         needed = [key for key in table.keys if key.is_needed and (not key.kinds or kind in key.kinds)]
         own = next(example for example in EXAMPLES if example.table == table.name and example.kind == kind)
-        parse_job(own.job, "example.toml", find_preset)
+        parse_job(own.job, "example.toml", find_preset, read_file=lambda name: SHEET)
         for key in needed if table.name != "pattern" else ():
             heading = table.heading.replace("NAME", "own")
             head, _, tail = own.job.partition(f"\n{heading}\n")
             left = re.sub(rf"(?m)^{key.name} = .*\n", "", tail, count=1)
             assert left != tail
             with pytest.raises(JobError, match=rf"(?m)\b{key.name}: (?:is missing|must have)"):
-                parse_job(f"{head}\n{heading}\n{left}", "example.toml", find_preset)
+                parse_job(f"{head}\n{heading}\n{left}", "example.toml", find_preset, read_file=lambda name: SHEET)
 
 
 def test_clearances_left_out_are_those_of_the_wall():

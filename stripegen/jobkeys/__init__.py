@@ -5,10 +5,10 @@ from __future__ import annotations
 from stripegen.jobkeys.cups import CUP
 from stripegen.jobkeys.forms import Either, Form, Inline, Key, Named, Rows, TableKeys
 from stripegen.jobkeys.lines import LINE, PATTERN
-from stripegen.jobkeys.orders import JOB, ORDER
+from stripegen.jobkeys.orders import JOB, ORDER, ORDERS
 from stripegen.jobkeys.vinyls import CUTTER, OFFCUT, VINYL
 
-TABLES: tuple[TableKeys, ...] = (JOB, CUP, VINYL, PATTERN, LINE, ORDER, OFFCUT, CUTTER)
+TABLES: tuple[TableKeys, ...] = (JOB, CUP, VINYL, PATTERN, LINE, ORDER, ORDERS, OFFCUT, CUTTER)
 
 
 def inner(form: Form) -> tuple[Key, ...]:

@@ -84,6 +84,9 @@ PLAIN = {
     "date": "date",
     "text": "one line of text",
     "image": "PNG or JPEG file's name",
+    "csv": "CSV file's name",
+    "column": "column's name",
+    "change": "`{ LINE = { KEY = ... } }`, `{ LINE = false }`",
 }
 
 
@@ -135,10 +138,11 @@ class Rows:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A table whose keys are names of one's own, each with a value of the same form. `what` is named."""
+    """A table whose keys are names of one's own, or any words, each with a value of the same form. `what` is named."""
 
     what: str
     form: Form
+    any_words: bool = False
 
     @property
     def says(self) -> str:

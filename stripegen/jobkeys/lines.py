@@ -69,6 +69,7 @@ LINE = TableKeys(
         Key("clear_of", Several(Plain("name")), "it is cut back from these lines", ('["edge"]',), default=()),
         Key("by", Length(), "how far it is cut back", ("1.5",), default=1.0, needs=("clear_of",)),
         Key("resin", Length(), "laid after a further coat, on this thickness", ("1.2",), left_out="the cup's"),
+        Key("spare", Whole(least=0), "so many more than an order needs are cut of each of its strips", ("2",), left_out="the vinyl's"),
         Key("split", Switch(), "a piece that is too long is cut in parts that overlap", ("false",), default=True, kinds=("ring",)),
         Key("split", Switch(), "a piece that is too long is cut in parts that overlap", ("true",), default=False,
             kinds=("vertical", "diagonal", "chevron")),

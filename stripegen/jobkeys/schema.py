@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from stripegen.jobkeys import CUP, CUTTER, JOB, LINE, OFFCUT, ORDER, PATTERN, VINYL
+from stripegen.jobkeys import CUP, CUTTER, JOB, LINE, OFFCUT, ORDER, ORDERS, PATTERN, VINYL
 from stripegen.jobkeys.forms import (
     Choice,
     Either,
@@ -48,6 +48,9 @@ _PLAIN: dict[str, Schema] = {
     "share": {"type": "string", "pattern": SHARE},
     "date": {"type": "string", "format": "date", "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"},  # as a date of TOML is handed on
     "text": {"type": "string", "maxLength": 200},
+    "csv": {"type": "string", "maxLength": 255, "pattern": r"\.(?:[cC][sS][vV]|[tT][sS][vV]|[tT][xX][tT])$"},
+    "column": {"type": "string", "minLength": 1},
+    "change": {"type": "object"},
     "image": {"type": "string", "maxLength": 255, "pattern": r"\.(?:[pP][nN][gG]|[jJ][pP][eE]?[gG])$"},
 }
 _ALONG: Schema = {
@@ -79,7 +82,8 @@ def job_schema() -> Schema:
     head = {name: _described(own[name], _schema(own[name].form)) for name in ("units", "title")}
     tables = {
         **{name: {"type": "object", **_by_name(_ref(name))} for name in _SHELVES},
-        "order": {"type": "array", "minItems": 1, "items": _ref("order")},
+        "order": {"type": "array", "items": _ref("order")},
+        "orders": _ref("orders"),
         "offcut": {"type": "array", "items": _ref("offcut")},
         "cutter": _ref("cutter"),
     }
@@ -97,9 +101,9 @@ def job_schema() -> Schema:
         "type": "object",
         "properties": {**head, **{name: {"description": own[name].meaning, **schema} for name, schema in tables.items()}},
         "additionalProperties": False,
-        "anyOf": [{"required": ["order"]}, *presets],
+        "anyOf": [{"required": ["order"], "properties": {"order": {"minItems": 1}}}, {"required": ["orders"]}, *presets],
         "definitions": {
-            **{table.name: _table(table) for table in (CUP, VINYL, PATTERN, ORDER, OFFCUT, CUTTER)},
+            **{table.name: _table(table) for table in (CUP, VINYL, PATTERN, ORDER, ORDERS, OFFCUT, CUTTER)},
             "line": _lines(),
             **_DEFINITIONS,
         },
@@ -218,6 +222,8 @@ def _schema(form: Form) -> Schema:
             return _object(keys, ways)
         case Rows(row=row, least=least):
             return {"type": "array", "items": _schema(row), "minItems": least}
+        case Named(form=held, any_words=True):
+            return {"type": "object", "additionalProperties": _schema(held)}
         case Named(form=held):
             return {"type": "object", **_by_name(_schema(held))}
         case Either(forms=forms):

@@ -71,6 +71,7 @@ VINYL = TableKeys(
         Key("corner_radius", Length(), "free corners are rounded by so much", ("0.4",), default=0.0),
         Key("shared_cuts", Switch(), "straight strips lie side by side with one cut between two", ("true",), default=False),
         Key("weed", Switch(), "a frame and cuts through large waste, to weed in parts", ("true",), default=False),
+        Key("spare", Whole(least=0), "so many strips more than an order needs are cut of each", ("1",), default=0),
         Key("cut_from_back", Switch(), "cut face down: the sheet is mirrored", ("true",), default=False),
     ),
 )  # fmt: skip
