@@ -224,6 +224,8 @@ def _place_columns(
         key = f"vinyl.{role}" if is_name(role) else head
         if (key not in COLUMN_KEYS and not is_name(role)) or n in taken or key in asked:
             continue
+        if (key == "vinyl" and any(each.startswith("vinyl.") for each in asked)) or (role and "vinyl" in asked):
+            continue  # the job has said which columns tell the vinyls
         if key in places:
             table.faults.append(Fault(_at(sheet.file, header.line), "", "", f"must have one column {show(key)}: has two"))
             table.is_sound = False

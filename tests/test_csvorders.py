@@ -138,6 +138,14 @@ def test_an_id_of_several_columns():
     assert told(table, "Item;No\n(1);#77\n")[0].startswith('week31.csv:2: column "No and Item": read "#77-(1)"; must be a name')
 
 
+def test_columns_that_the_job_names_come_before_those_called_as_keys_are():
+    table = ORDERS + 'cup = "crew"\npattern = "regatta"\ncolumns = { id = "No", vinyl.accent = "Colour" }\n'
+    (order,) = parse(table, "id,vinyl,Colour,No,vinyl.ink\nx y,?,brass,A,tin\n").orders
+    assert (order.id, order.bindings, order.every_role) == ("A", {"accent": "brass", "ink": "tin"}, None)
+    (order,) = parse(table.replace("vinyl.accent", "vinyl"), "No,Colour,vinyl.accent\nA,brass,?\n").orders
+    assert (order.bindings, order.every_role) == ({}, "brass")
+
+
 class TestFaults:
     TABLE = ORDERS + 'cup = "crew"\npattern = "regatta"\ncolumns = { quantity = "Qty" }\n'
 
