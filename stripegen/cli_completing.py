@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
-from click.shell_completion import CompletionItem
 
-from stripegen.tables import is_name
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
 
 MANIFESTS = ("nest.json", "strips.json")
 
@@ -31,7 +32,9 @@ def vinyls(_ctx: click.Context, _param: click.Parameter, incomplete: str) -> lis
 
 def orders(ctx: click.Context, _param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Completes ids of orders of the JOB that stands on the command line already, whatever else is wrong in it."""
-    entries = _toml(ctx.params.get("job")).get("order")
+    from stripegen.tables import is_name
+
+    entries = _toml(_given(ctx, "job")).get("order")
     entries = [entry for entry in entries if isinstance(entry, dict)] if isinstance(entries, list) else []
     return _items([entry["id"] for entry in entries if is_name(entry.get("id"))], incomplete)
 
@@ -39,14 +42,19 @@ def orders(ctx: click.Context, _param: click.Parameter, incomplete: str) -> list
 def cut_pieces(ctx: click.Context, _param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Completes ids of pieces of the result in DIR, part by part: an order, a cup of it, a line, a number."""
     parts = incomplete.count(".") + 1
-    return _items((".".join(piece.split(".")[:parts]) for piece in _piece_ids(ctx.params.get("folder"))), incomplete)
+    return _items((".".join(piece.split(".")[:parts]) for piece in _piece_ids(_given(ctx, "folder"))), incomplete)
 
 
 def table_names(ctx: click.Context, _param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Completes the tables of the file that stands on the command line, as in cup.crew-tall."""
-    values = _toml(ctx.params.get("source"))
+    values = _toml(_given(ctx, "source"))
     kinds = [(kind, values[kind]) for kind in ("cup", "pattern", "vinyl") if isinstance(values.get(kind), dict)]
     return _items([f"{kind}.{name}" for kind, tables in kinds for name in tables], incomplete)
+
+
+def _given(ctx: click.Context, name: str) -> object:
+    """An argument that stands on the command line already; before an option's missing value click has not yet named it."""
+    return ctx.params.get(name) or next(iter(ctx.args), None)
 
 
 def _toml(path: object) -> dict:
@@ -78,6 +86,8 @@ def _preset_names(kind: str, own: bool = False) -> list[str]:
 
 
 def _items(names: Iterable[str], incomplete: str, files: bool = False) -> list[CompletionItem]:
+    from click.shell_completion import CompletionItem
+
     found = [CompletionItem(name) for name in dict.fromkeys(names) if name.startswith(incomplete)]
     # the shell itself completes files; some forget what stands before them
     return [CompletionItem(incomplete, type="file"), *found] if files else found

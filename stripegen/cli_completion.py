@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import click
-from click.shell_completion import get_completion_class
 
 from stripegen.cli_output import output
 
@@ -28,6 +27,8 @@ def completion(ctx: click.Context, shell: str) -> None:
       zsh   eval "$(stripegen completion zsh)"    in ~/.zshrc, after compinit
       fish  stripegen completion fish | source    in ~/.config/fish/config.fish
     """
+    from click.shell_completion import get_completion_class
+
     script = get_completion_class(shell)(ctx.find_root().command, {}, PROGRAM, VARIABLE).source()
     line, file = LINES[shell]
     output().say(script)

@@ -6,39 +6,39 @@ taken for anything but text: in a terminal its control characters are written ou
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field
-from typing import Any, TextIO
-from unicodedata import category
+from typing import TYPE_CHECKING, Any, TextIO
 
 import click
 
-from stripegen.columns import Columns, plain_lines
 from stripegen.errors import Fault, JobError, Notice, StripegenError
+
+if TYPE_CHECKING:
+    from stripegen.columns import Columns
 
 FORMAT = "stripegen-told"
 VERSION = 1
 DUMB_TERMINALS = ("dumb", "unknown")
 
 
-@dataclass
 class Output:
     """Collects what a command tells, and tells it: at once as text, or, where JSON is asked for, at the end.
 
-    `quiet`: of the text only warnings and faults. `wants_json`: the word for it stands on the command line. `command` is named in the JSON document; `document` holds its further keys.
+    `quiet`: of the text only warnings and faults. `wants_json`: the word for it stands on the command line, which may not
+    have been read. `command` is named in the JSON document; `document` holds its further keys.
     """
 
-    command: str = ""
-    quiet: bool = False
-    as_json: bool = False
-    wants_json: bool = False
-    document: dict[str, Any] = field(default_factory=dict)
-    notices: list[Notice] = field(default_factory=list)
-    faults: list[dict] = field(default_factory=list)
+    def __init__(self, wants_json: bool = False):
+        self.command = ""
+        self.quiet = False
+        self.as_json = False
+        self.wants_json = wants_json
+        self.document: dict[str, Any] = {}
+        self.notices: list[Notice] = []
+        self.faults: list[dict] = []
 
     def say(self, *told: Columns | str) -> None:
         """Tell tables and texts, each below the last."""
@@ -47,7 +47,7 @@ class Output:
 
     def aside(self, text: str) -> None:
         """Tell whoever looks at a terminal what is no part of the output."""
-        if not (self.quiet or self.as_json) and is_terminal(sys.stdout):
+        if not (self.quiet or self.as_json) and is_terminal(sys.stdout) and is_terminal(sys.stderr):
             _show(sys.stderr, [text])
 
     def warn(self, *notices: Notice) -> None:
@@ -77,6 +77,8 @@ class Output:
         """Print the JSON document, if one is asked for."""
         if not self.as_json:
             return
+        import json
+
         told = {"format": FORMAT, "version": VERSION, "command": self.command, "status": status, "written": None}
         told |= self.document if status == 0 else {}
         told |= {"warnings": _warning_rows(self.notices), "faults": self.faults}
@@ -118,6 +120,8 @@ def printable(text: str) -> str:
     """Text with all that could steer a terminal or hide written out, as in \\x1b; lines, tabs and spaces stay."""
     if text.isprintable():
         return text
+    from unicodedata import category
+
     return "".join(c if c.isprintable() or c in "\n\t" or category(c) == "Zs" else _escaped(c) for c in text)
 
 
@@ -126,13 +130,15 @@ def fault_rows(error: StripegenError | click.UsageError) -> list[dict]:
     faults = error.faults if isinstance(error, JobError) else ()
     if faults:
         return [fault_row(fault) for fault in faults]
-    lines = [error.format_message()] if isinstance(error, click.UsageError) else str(error).splitlines()
+    lines = [error.format_message()] if isinstance(error, click.UsageError) else str(error).split("\n")
     nothing = dict.fromkeys(("file", "table", "key", "read", "right"))
     return [{**nothing, "message": line} for line in lines]
 
 
 def fault_row(fault: Fault) -> dict:
     """A fault as JSON-able values: all that it knows, and the line that tells it."""
+    from dataclasses import asdict
+
     known = asdict(fault)
     known = {**known.pop("where"), **known}
     return {**{key: None if value == "" else value for key, value in known.items()}, "message": _one_line(str(fault))}
@@ -151,7 +157,7 @@ def _escaped(character: str) -> str:
 
 
 def _one_line(text: str) -> str:
-    return " ".join(text.splitlines())
+    return printable(text).replace("\n", "\\n")
 
 
 def _show(stream: TextIO, told: Iterable[Columns | str], word: str = "", colour: str = "") -> None:
@@ -160,5 +166,7 @@ def _show(stream: TextIO, told: Iterable[Columns | str], word: str = "", colour:
 
         show(stream, told, word, colour)
         return
+    from stripegen.columns import plain_lines
+
     for line in plain_lines(told):
         click.echo(printable(word + line), file=stream)

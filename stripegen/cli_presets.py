@@ -11,7 +11,6 @@ from stripegen.cli_completing import presets_of, table_names
 from stripegen.cli_new import write_whole
 from stripegen.cli_output import output
 from stripegen.cli_reading import read_text, user_folder
-from stripegen.columns import Columns
 from stripegen.errors import Fault, JobError, Where, WriteError
 
 KINDS = ("cup", "pattern", "vinyl")
@@ -143,7 +142,9 @@ def _from(preset) -> str:
     return "your own, in place of the shipped one" if preset.hides_shipped else "your own"
 
 
-def _table(title: str, presets: list) -> Columns:
+def _table(title: str, presets: list):
+    from stripegen.columns import Columns
+
     width = max(len(preset.name) for preset in presets)
     rows = [(preset.name, preset.about + (f"  ({_from(preset)})" if preset.is_users else "")) for preset in presets]
     plain = (title, *(f"  {name:{width}}  {about}".rstrip() for name, about in rows))
