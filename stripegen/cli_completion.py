@@ -31,6 +31,6 @@ def completion(ctx: click.Context, shell: str) -> None:
 
     script = get_completion_class(shell)(ctx.find_root().command, {}, PROGRAM, VARIABLE).source()
     line, file = LINES[shell]
-    output().say(script)
+    output().copy(script)
     output().aside(f"To switch it on, put this line into {file}:\n  {line}")
     output().add(script=script, line=line)

@@ -45,6 +45,17 @@ class Output:
         if not (self.quiet or self.as_json):
             _show(sys.stdout, told)
 
+    def copy(self, text: str) -> None:
+        """Tell the text of a file as it is."""
+        if self.quiet or self.as_json:
+            return
+        if is_terminal(sys.stdout):
+            from stripegen.cli_terminal import show
+
+            show(sys.stdout, [text.removesuffix("\n")], as_it_is=True)
+        else:
+            click.echo(text, nl=not text.endswith("\n"))
+
     def aside(self, text: str) -> None:
         """Tell whoever looks at a terminal what is no part of the output."""
         if not (self.quiet or self.as_json) and is_terminal(sys.stdout) and is_terminal(sys.stderr):

@@ -39,7 +39,7 @@ def show(name: str) -> None:
     preset, text = _found(name)
     told = output()
     told.aside(f"# {_from(preset)}: {preset.file}" if preset.is_users else f"# {preset.file}")
-    told.say(text.removesuffix("\n"))
+    told.copy(text)
     told.add(preset={**_row(preset), "text": text})
 
 

@@ -32,7 +32,8 @@ def write_sheets(command, production, sheets, job, selection, out: Path, replace
     """Write sheets and tell of each; the result."""
     from stripegen.results import sheets_result
 
-    result = sheets_result(command, production, sheets, selection, options, **more)
+    with output().progress("Drawing") as progress:
+        result = sheets_result(command, production, sheets, selection, options, progress, **more)
     finish_result(command, result, job, selection, out, replace)
     output().say(
         _sheets_table(sheets), f"{counted(len(production.pieces), 'piece')} on {counted(len(sheets), 'sheet')} in {out}"

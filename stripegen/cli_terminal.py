@@ -18,8 +18,14 @@ from stripegen.columns import Columns
 BETWEEN = 2  # columns of a table stand so many characters apart
 
 
-def show(stream: TextIO, told: Iterable[Columns | str], word: str = "", colour: str = "") -> None:
-    """Show tables and texts; a `word` before each text stands in a colour, or, where there is none, the whole text."""
+def show(
+    stream: TextIO, told: Iterable[Columns | str], word: str = "", colour: str = "", as_it_is: bool = False
+) -> None:
+    """Show tables and texts; a `word` before each text stands in a colour, or, where there is none, the whole text.
+
+    A line that is too long goes on in the next between two words, but not one that is indented, such as a command, nor any
+    of what is told `as_it_is`.
+    """
     console = _console(stream)
     for number, each in enumerate(told):
         if isinstance(each, Columns):
@@ -27,8 +33,8 @@ def show(stream: TextIO, told: Iterable[Columns | str], word: str = "", colour: 
                 console.print()
             _show_table(console, each)
         else:
-            text = Text(word, style=colour) + Text(printable(each)) if word else Text(printable(each), style=colour)
-            console.print(text, soft_wrap=each.startswith(" "))  # what is indented, such as a command, is not broken
+            text = Text.assemble((word, colour), printable(each)) if word else Text(printable(each), style=colour)
+            console.print(text, soft_wrap=as_it_is or each.startswith(" "))
 
 
 @contextmanager

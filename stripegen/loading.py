@@ -84,7 +84,9 @@ def takes(sheets: Sequence[Sheet]) -> list[str]:
 def summary(sheets: Sequence[Sheet], costs: Costs | None = None, left: Leftovers | None = None) -> list[Columns | str]:
     """What to load, what that takes of each vinyl, what it costs and what to keep. `left` is given where that is known."""
     told: list[Columns | str] = [load_table(sheets), f"Vinyl: {'; '.join(takes(sheets))}."]
-    if costs is not None and costs.week.cents is not None:
+    if costs is not None and costs.week.cents is None:
+        told.append("Cost of the vinyl: not known, since none has a price.")
+    elif costs is not None:
         has = "has" if len(costs.unpriced) == 1 else "have"
         without = f", without {' and '.join(costs.unpriced)}, which {has} no price" if costs.unpriced else ""
         told.append(f"Cost of the vinyl: {money(costs.week.cents)}{without}.")

@@ -321,7 +321,7 @@ def test_help_imports_nothing_heavy():
         "import sys; from stripegen.cli import main\n"
         "try: main(['--help'])\n"
         "except SystemExit: pass\n"
-        "heavy = {'shapely', 'numpy', 'cairosvg', 'cairocffi', 'svgwrite', 'scipy'} & set(sys.modules)\n"
+        "heavy = {'shapely', 'numpy', 'cairosvg', 'cairocffi', 'svgwrite', 'scipy', 'rich'} & set(sys.modules)\n"
         "assert not heavy, heavy"
     )
     done = python("-c", code)

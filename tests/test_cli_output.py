@@ -197,6 +197,7 @@ def test_a_terminal_shows_tables_and_takes_no_markup(terminal):
 def test_a_warning_has_its_word_without_colour_too(terminal):
     coloured = shown("mind it", word="warning: ", colour="yellow")
     assert COLOUR.sub("", coloured) == "warning: mind it\n" != coloured
+    assert coloured.endswith("\x1b[0mmind it\n")  # the word alone is coloured
     terminal.setenv("NO_COLOR", "0")  # whatever is in it
     assert shown("mind it", word="warning: ", colour="yellow") == "warning: mind it\n"
     assert "\x1b" not in shown(TABLE)
@@ -217,6 +218,11 @@ def test_what_is_indented_is_not_broken(terminal):
     command = "  stripegen guide " + "a/long/way/" * 9
     assert COLOUR.sub("", shown(command)) == f"{command}\n"
     assert max(map(len, COLOUR.sub("", shown("word " * 40)).splitlines())) <= 80
+
+
+def test_a_file_s_text_is_told_as_it_is(terminal):
+    line = "# [red]a comment[/red] " + "of many words " * 9
+    assert shown(f"{line}\n\x07end", as_it_is=True) == f"{line}\n\\x07end\n"
 
 
 def test_a_terminal_without_line_drawing_gets_plain_lines(terminal):
@@ -253,6 +259,17 @@ def test_plain_lines_have_an_empty_one_above_a_title():
 def test_a_fault_is_one_line():
     (row,) = fault_rows(JobError(Fault(Where("a\nb.toml", ""), "", "", "there is no such file")))
     assert row["message"] == "a\\nb.toml: there is no such file"
+
+
+def test_what_is_piped_imports_nothing_for_terminals():
+    code = (
+        "import sys; from stripegen.cli import main\n"
+        "try: main(['presets'])\n"
+        "except SystemExit: pass\n"
+        "assert 'stripegen.presets' in sys.modules and 'rich' not in sys.modules"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0 and "sash" in done.stdout, done.stderr
 
 
 pty = pytest.importorskip("pty")

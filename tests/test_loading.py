@@ -98,6 +98,7 @@ def test_the_summary_says_what_it_costs_and_what_to_keep():
     assert "Vinyl: brass 1 sheet of 305 x 400 mm; ink 150.0 mm of the roll." in lines
     assert "Cost of the vinyl: 3.20, without ink, which has no price." in lines
     assert lines[-1].startswith("Keep for later: brass 305 x 200 mm, 2 x brass 305 x 201 mm, ") and "2 sizes more" in lines[-1]
+    assert "Cost of the vinyl: not known, since none has a price." in plain_lines(summary(made[1:], costs_of(made[1:], ["A"])))
     assert not [line for line in plain_lines(summary(made)) if "Cost" in line or "Keep" in line]
 
 
