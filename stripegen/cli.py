@@ -33,6 +33,7 @@ from stripegen.cli_telling import (
     finish_result,
     laid_out,
     part_of,
+    progress,
     sheets_command,
     tell_notices,
     write_sheets,
@@ -157,7 +158,7 @@ def nest(
         job = production.job
     counts = Counter(piece.vinyl for piece in production.pieces)
     with (
-        output().progress("Nesting") as told,
+        progress("Nesting") as told,
         executor_for([*counts.values()], effort, processes or processors()) as executor,
     ):
         ways = [search] if group is None else [nest_ungrouped, nest_by_order]
@@ -205,7 +206,7 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     production = produce(job)
     nested = nested_in(out, production, others_too=True)
     places = nested and {piece_id: sheet.name for sheet in nested for piece_id, *_ in sheet.placed}
-    with output().progress("Drawing") as told:
+    with progress("Drawing") as told:
         result = guide_result(production, selection, PAPERS[paper], told, places)
     finish_result("guide", result, job, selection, out, replace)
     guides, rings = (sum(name.startswith(stem) for name in result.files) for stem in ("guide-", "ring-"))

@@ -32,7 +32,7 @@ def command_of(ctx: click.Context) -> str:
 
 def _quiet() -> click.Option:
     return click.Option(
-        ["-q", "--quiet"], is_flag=True, expose_value=False, callback=_told_so("quiet"), help="Tell only warnings and faults."
+        ["-q", "--quiet"], is_flag=True, expose_value=False, callback=_told_quiet, help="Tell only warnings and faults."
     )
 
 
@@ -42,18 +42,20 @@ def _json() -> click.Option:
         is_flag=True,
         is_eager=True,  # what is wrong with the others is told so too
         expose_value=False,
-        callback=_told_so("as_json"),
+        callback=_told_json,
         help="Tell all as one JSON document, for other programs.",
     )
 
 
-def _told_so(name: str) -> Callable:
-    def callback(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
-        told = output()
-        told.command = command_of(ctx)
-        setattr(told, name, getattr(told, name) or value)
+def _told_quiet(_ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+    output().quiet |= value
 
-    return callback
+
+def _told_json(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+    told = output()
+    told.command = command_of(ctx)
+    if value:
+        told.tell_json(ctx)
 
 
 def job_options(command: Callable) -> Callable:

@@ -9,12 +9,12 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from typing import TYPE_CHECKING, Any, TextIO
 
 import click
 
-from stripegen.errors import Fault, JobError, Notice, StripegenError
+from stripegen.errors import Fault, Notice, StripegenError
 
 if TYPE_CHECKING:
     from stripegen.columns import Columns
@@ -36,9 +36,16 @@ class Output:
         self.quiet = False
         self.as_json = False
         self.wants_json = wants_json
+        self.stdout = sys.stdout
         self.document: dict[str, Any] = {}
         self.notices: list[Notice] = []
         self.faults: list[dict] = []
+
+    def tell_json(self, ctx: click.Context) -> None:
+        """Tell JSON from now on; what a command prints by itself goes to stderr, so that nothing stands beside it."""
+        if not self.as_json:
+            self.as_json = True
+            ctx.find_root().with_resource(redirect_stdout(sys.stderr))
 
     def say(self, *told: Columns | str) -> None:
         """Tell tables and texts, each below the last."""
@@ -93,7 +100,7 @@ class Output:
         told = {"format": FORMAT, "version": VERSION, "command": self.command, "status": status, "written": None}
         told |= self.document if status == 0 else {}
         told |= {"warnings": _warning_rows(self.notices), "faults": self.faults}
-        click.echo(json.dumps(told, indent=2, allow_nan=False))  # ASCII alone, whatever the names in it
+        click.echo(json.dumps(told, indent=2, allow_nan=False), file=self.stdout)  # ASCII alone, whatever the names in it
 
     @contextmanager
     def progress(self, label: str) -> Iterator[Callable[[float], None] | None]:
@@ -138,21 +145,31 @@ def printable(text: str) -> str:
 
 def fault_rows(error: StripegenError | click.UsageError) -> list[dict]:
     """Each fault of an error as JSON-able values; what is not known of it is null."""
-    faults = error.faults if isinstance(error, JobError) else ()
-    if faults:
-        return [fault_row(fault) for fault in faults]
-    lines = [error.format_message()] if isinstance(error, click.UsageError) else str(error).split("\n")
-    nothing = dict.fromkeys(("file", "table", "key", "read", "right"))
-    return [{**nothing, "message": line} for line in lines]
+    faults = getattr(error, "faults", ())
+    rows = [fault_row(fault) for fault in faults]
+    told = {line for fault in faults for line in str(fault).split("\n")}
+    text = error.format_message() if isinstance(error, click.UsageError) else str(error)
+    return rows + [_row(message=printable(line)) for line in text.split("\n") if line not in told]
 
 
 def fault_row(fault: Fault) -> dict:
-    """A fault as JSON-able values: all that it knows, and the line that tells it."""
-    from dataclasses import asdict
+    """A fault as JSON-able values, and the line that tells it; line and column in the file where they are known."""
+    place = getattr(fault, "place", None)
+    return _row(
+        file=fault.where.file or None,
+        line=getattr(place, "line", None),
+        column=getattr(place, "column", None),
+        table=fault.where.table or None,
+        key=fault.key or None,
+        read=fault.read or None,
+        right=fault.right,
+        message=_one_line(str(fault)),
+    )
 
-    known = asdict(fault)
-    known = {**known.pop("where"), **known}
-    return {**{key: None if value == "" else value for key, value in known.items()}, "message": _one_line(str(fault))}
+
+def _row(**known: object) -> dict:
+    keys = ("file", "line", "column", "table", "key", "read", "right", "message")
+    return {key: known.get(key) for key in keys}
 
 
 def _warning_rows(notices: Iterable[Notice]) -> list[dict]:

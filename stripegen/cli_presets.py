@@ -57,7 +57,7 @@ def save(source: str, table: str | None, new_name: str | None, about: str | None
     stripegen presets save my-cup.toml                a file that holds one cup, pattern or vinyl
     stripegen presets save sash --as my-sash          a copy of a preset, to change as you like
     """
-    from stripegen.presetfile import preset_text, tables_in
+    from stripegen.presetfile import pictures_in, preset_text, tables_in
     from stripegen.presets import own_file, preset_names, shipped_names
 
     is_file = source.endswith(".toml")
@@ -81,6 +81,8 @@ def save(source: str, table: str | None, new_name: str | None, about: str | None
     told.wrote(path.parent, [path.name])
     told.add(preset={"kind": kind, "name": new_name, "file": str(path)})
     told.say(f"The {kind} {new_name} is saved in {path}")
+    if pictures_in(made, kind):
+        told.say("Pictures that its panels name are looked for beside each job file: put them there.")
     if new_name in shipped_names(kind):
         told.say(f"It comes before the shipped {kind} of that name, in all jobs that name it.")
 

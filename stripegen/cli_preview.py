@@ -11,7 +11,7 @@ import click
 from stripegen.cli_options import min_gap_mm, min_gap_option, out_options, source_options
 from stripegen.cli_output import output
 from stripegen.cli_reading import Source, panels_of, read_artworks, sheets_to_show
-from stripegen.cli_telling import counted, finish_result
+from stripegen.cli_telling import counted, finish_result, progress
 from stripegen.errors import Fault, JobError, StripegenError, Where
 
 
@@ -52,14 +52,14 @@ def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap
     spacings = Spacings(production)
     sheets, laid = sheets_to_show(out, production)
     told = output()
-    with told.progress("Drawing") as progress:
+    with progress("Drawing") as shown:
         drawn = preview_job(
             production,
             selection,
             sheets=sheets,
             laid=laid,
             artworks=artworks,
-            progress=progress,
+            progress=shown,
             dimensions=dimensions,
             spacings=spacings,
             min_gap_mm=min_gap_mm(min_gap, job.units),

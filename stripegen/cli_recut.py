@@ -9,8 +9,7 @@ from pathlib import Path
 import click
 
 from stripegen.cli_completing import MANIFESTS, cut_pieces
-from stripegen.cli_output import output
-from stripegen.cli_telling import end_summary, write_sheets
+from stripegen.cli_telling import end_summary, progress, write_sheets
 from stripegen.errors import Fault, JobError, Where
 
 
@@ -42,7 +41,7 @@ def recut_command(cut_options: Callable) -> click.Command:
         again = Again(tuple(dict.fromkeys(pieces)), lengths[0] or 0.0, *lengths[1:])
         earlier = _earlier(folder, MANIFESTS)
         production = recut_production(earlier, again)
-        with output().progress("Nesting") as told:
+        with progress("Nesting") as told:
             sheets = lay_out(production, "recut", partial(nest, effort="normal"), prove, progress=told)
         selection = {
             "from": earlier.sha256,

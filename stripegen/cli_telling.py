@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import click
@@ -32,8 +33,8 @@ def write_sheets(command, production, sheets, job, selection, out: Path, replace
     """Write sheets and tell of each; the result."""
     from stripegen.results import sheets_result
 
-    with output().progress("Drawing") as progress:
-        result = sheets_result(command, production, sheets, selection, options, progress, **more)
+    with progress("Drawing") as shown:
+        result = sheets_result(command, production, sheets, selection, options, shown, **more)
     finish_result(command, result, job, selection, out, replace)
     output().say(
         _sheets_table(sheets), f"{counted(len(production.pieces), 'piece')} on {counted(len(sheets), 'sheet')} in {out}"
@@ -131,6 +132,11 @@ def tell_notices(notices: Iterable[Notice]) -> None:
 
 def counted(number: int, noun: str) -> str:
     return f"{number:,} {noun}" + ("" if number == 1 else "s")
+
+
+def progress(label: str) -> AbstractContextManager[Callable[[float], None] | None]:
+    """Gives a function that takes the share done, shown as a bar; None where no one is looking."""
+    return output().progress(label)
 
 
 def part_of(progress: Callable[[float], None] | None, number: int, count: int) -> Callable[[float], None] | None:

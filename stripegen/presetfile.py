@@ -60,6 +60,13 @@ def preset_text(text: str, file: str, kind: str, name: str, new_name: str, about
     return made
 
 
+def pictures_in(text: str, kind: str) -> list[str]:
+    """The pictures that a sound preset names, by their places beside a job file."""
+    (table,) = load_toml(text, "")[kind].values()
+    panels = table.get("panels", []) if kind == "cup" else []
+    return [panel["image"] for panel in panels if "image" in panel]
+
+
 def check_preset(text: str, kind: str, file: str) -> None:
     """Raise JobError where a file's text is no sound preset of this kind."""
     faults: list[Fault] = []

@@ -118,7 +118,8 @@ def test_faults_in_json_have_the_same_status(job_file):
     assert [first["message"], second["message"]] == plain.stderr.splitlines()
     # what has no table is told whole
     (row,) = fault_rows(NestError("no room"))
-    assert row == {"file": None, "table": None, "key": None, "read": None, "right": None, "message": "no room"}
+    nothing = dict.fromkeys(["file", "line", "column", "table", "key", "read", "right"])
+    assert row == {**nothing, "message": "no room"}
 
 
 @pytest.mark.parametrize("args", [("nest", "--json"), ("nest", "--frob", "--json"), ("frob", "--json"), ("preview", *ONE, "-o", "x", "--watch", "--json")])
@@ -130,6 +131,16 @@ def test_a_wrong_command_line_is_told_in_json_too(args):
     assert len(document["faults"]) == 1 and document["faults"][0]["message"]
     plain = run(*[arg for arg in args if arg != "--json"]) if "--watch" not in args else None
     assert plain is None or (plain.exit_code == 2 and "Usage:" in plain.stderr and plain.stdout == "")
+
+
+def test_a_command_that_prints_by_itself_does_not_spoil_the_document():
+    group = type(main)("group")
+    group.add_command(click.Command("loud", callback=lambda: click.echo("loudly")))
+    result = CliRunner().invoke(group, ["loud", "--json"], catch_exceptions=False)
+    assert json.loads(result.stdout)["command"] == "loud" and result.stderr == "loudly\n"
+    own = click.Command("own", params=[click.Option(["--json", "own"], is_flag=True)], callback=lambda own: click.echo(own))
+    group.add_command(own)
+    assert CliRunner().invoke(group, ["own", "--json"], catch_exceptions=False).stdout == "True\n"
 
 
 STEERED = "we\x1b[31mek\r\x07\u202e.toml"

@@ -73,6 +73,13 @@ def test_what_is_unsound_is_not_saved(own, job_file):
     assert not own.exists()
 
 
+def test_pictures_of_a_cup_are_told(own, job_file):
+    assert "Pictures" not in run("presets", "save", job_file, "cup.crew", "--as", "bare").stdout
+    panels = 'panels = [ { from = "front", to = "back", image = "harbour.png" } ]'
+    job_file.write_text(job_file.read_text().replace("resin  = 0.8", panels))
+    assert "beside each job file" in run("presets", "save", job_file, "cup.crew").stdout
+
+
 def test_a_copy_hides_the_shipped_one_until_it_is_removed(own):
     assert "comes before the shipped pattern" in run("presets", "save", "sash").stdout
     path = own / "patterns" / "sash.toml"
