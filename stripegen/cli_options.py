@@ -16,9 +16,10 @@ from stripegen.cli_reading import Source, one_order, read_job
 
 def telling_options(command: click.Command) -> None:
     """--quiet and --json, on this command and those under it, unless a command has options of its own so named."""
-    for each in (command, *(command.commands.values() if isinstance(command, click.Group) else ())):
-        taken = {name for param in each.params for name in param.opts}
-        each.params += [option for option in (_quiet(), _json()) if not taken & {*option.opts}]
+    taken = {name for param in command.params for name in param.opts}
+    command.params += [option for option in (_quiet(), _json()) if not taken & {*option.opts}]
+    for each in command.commands.values() if isinstance(command, click.Group) else ():
+        telling_options(each)
 
 
 def command_of(ctx: click.Context) -> str:
