@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from functools import partial
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 import click
 
 import stripegen
-from stripegen.cli_completion import completion
+from stripegen.cli_completion import VARIABLE, completion
 from stripegen.cli_new import new
 from stripegen.cli_options import (
     command_of,
@@ -55,6 +56,14 @@ class Commands(click.Group):
         """Add a command; every one takes --quiet and --json."""
         telling_options(cmd)
         super().add_command(cmd, name)
+
+    def main(self, *args: Any, **more: Any) -> Any:
+        """Run the command line, or, where a shell asks for it, complete it."""
+        if VARIABLE in os.environ:
+            from stripegen.cli_bash import register
+
+            register()
+        return super().main(*args, **more)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         ctx.obj = Output(wants_json="--json" in args)

@@ -113,9 +113,16 @@ ask() {
 ask stripegen pre
 ask stripegen nest --cup tall-t
 ask stripegen nest week.toml --only R-
+ask stripegen nest --vinyl accent = brushed-
+ask stripegen nest --vinyl accent =
+ask stripegen nest --pattern = sa
+ask stripegen nest --cup slim-straight --vinyl accent = navy-blue --pattern sas
+ask stripegen nest --vinyl accent = navy-blue ""
 """
     environ = {**os.environ, "PATH": f"{program.parent}{os.pathsep}{os.environ['PATH']}", "HOME": str(tmp_path)}
     done = subprocess.run([BASH, "-c", script], capture_output=True, text=True, cwd=tmp_path, env=environ, check=True)
     known, *answers = done.stdout.splitlines()
     assert known.startswith("complete ") and known.endswith(" stripegen")
-    assert answers == ["presets preview", "tall-tapered", "R-31 R-32"], done.stderr
+    assert answers[:4] == ["presets preview", "tall-tapered", "R-31 R-32", "brushed-gold brushed-silver"], done.stderr
+    assert answers[4:7] == [" ".join(preset_names("vinyl")), "sash", "sash"]
+    assert "=" not in answers[7]
