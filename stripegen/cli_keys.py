@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from stripegen.cli_output import output
 from stripegen.errors import Fault, JobError, Where
 
 
@@ -21,7 +22,7 @@ def keys(name: str | None, markdown: bool) -> None:
     if markdown:
         if name is not None:
             raise click.UsageError("--markdown writes the whole page: give no NAME with it")
-        click.echo(page.markdown(), nl=False)
+        output().copy(page.markdown())
         return
     tables, found = (list(TABLES), []) if name is None else page.find(name)
     if not tables and not found:
@@ -35,7 +36,8 @@ def keys(name: str | None, markdown: bool) -> None:
             parts.append(f"{name} is a key too: " + ", ".join(path for path, _ in found))
     else:
         parts = [page.key_text(key, path) for path, key in found]
-    click.echo("\n\n".join([*parts, f"Values\n{page.values_text()}"] if tables else parts))
+    output().copy("\n\n".join([*parts, f"Values\n{page.values_text()}"] if tables else parts))
+    output().add(keys=[page.key_row(path, key) for path, key in (page.keys_of(tables) if tables else found)])
 
 
 @click.command(short_help="A JSON Schema of job files, for an editor.")
@@ -48,4 +50,6 @@ def schema() -> None:
 
     from stripegen.jobkeys.schema import job_schema
 
-    click.echo(json.dumps(job_schema(), indent=1, ensure_ascii=False))
+    made = job_schema()
+    output().copy(json.dumps(made, indent=1, ensure_ascii=False))
+    output().add(schema=made)

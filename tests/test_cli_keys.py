@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from click.testing import CliRunner
 
@@ -39,6 +41,14 @@ def test_one_key_is_told_for_every_table_that_has_it():
     assert all(path.endswith(".quantity") for path in paths)
     assert told("line.gap") == told("gap")
     assert "left out: 3 mm" in told("overlap") and "left out: 0 mm" in told("overlap")
+
+
+def test_keys_are_told_as_json():
+    result = CliRunner().invoke(main, ["keys", "line.gap", "--json"])
+    assert json.loads(result.stdout)["keys"] == [{
+        "key": "line.gap", "kinds": [], "value": "length", "needed": False, "left_out": "2 mm",
+        "meaning": "between them, edge to edge", "examples": ["2.5"],
+    }]  # fmt: skip
 
 
 @pytest.mark.parametrize(("slip", "meant"), [("lenght", "length"), ("clearence", "rim_clearance"), ("patern", "pattern")])

@@ -63,6 +63,8 @@ RUNS = {
     "presets show": ("presets", "show", "mine"),
     "presets remove": ("presets", "remove", "mine"),
     "completion": ("completion", "zsh"),
+    "keys": ("keys", "gap"),
+    "schema": ("schema",),
 }
 
 

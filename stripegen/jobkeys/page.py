@@ -36,6 +36,24 @@ def known_names() -> list[str]:
     return list(dict.fromkeys([*(table.name for table in TABLES), *keys]))
 
 
+def keys_of(tables: Sequence[TableKeys]) -> list[tuple[str, Key]]:
+    """All keys of tables, those within others too, each with its path."""
+    return [each for table in tables for each in _walk(table.name, table.keys)]
+
+
+def key_row(path: str, key: Key) -> dict:
+    """A key as JSON-able values, without Markdown's marks."""
+    return {
+        "key": path,
+        "kinds": list(key.kinds),
+        "value": _bare(key.form.says),
+        "needed": key.is_needed,
+        "left_out": None if key.left_out_text == "-" else _bare(key.left_out_text),
+        "meaning": key.meaning,
+        "examples": [example if isinstance(example, str) else example[0] for example in key.examples],
+    }
+
+
 def _walk(path: str, keys: Sequence[Key]) -> Iterator[tuple[str, Key]]:
     for key in keys:
         own = f"{path}.{key.name}"
