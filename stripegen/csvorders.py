@@ -11,8 +11,9 @@ from typing import Any
 from stripegen.csvcells import DATES, read_due, read_id, read_quantity, read_word
 from stripegen.csvtext import SEPARATORS, Row, SheetError, decode, folded, rows_of
 from stripegen.errors import Fault, Notice, Where
+from stripegen.nearmiss import did_you_mean
 from stripegen.orderspec import KEYS, ORDERS_MOST, Read, read_order
-from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, show, show_key
+from stripegen.tables import NAME_MEANING, Table, is_name, show, show_key
 
 ReadFile = Callable[[str], bytes]
 
