@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from stripegen.csvorders import ReadFile, no_file, read_sheet
+from stripegen.csvorders import FindSheet, no_sheet, read_sheet
 from stripegen.cutterspec import read_cutter
 from stripegen.errors import Fault, JobError, Where
 from stripegen.orderspec import ORDERS_MOST, QUANTITY_MOST, check_ids, read_order, read_orders, resolve
-from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, load_toml
+from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, read_file
 from stripegen.spec import Job, Offcut, Order
 from stripegen.supplyspec import check_offcut, read_offcuts
 from stripegen.tables import Table, is_name, show
-from stripegen.units import UNITS
 
 __all__ = ["QUANTITY_MOST", "Source", "one_order_job", "parse_job", "split_vinyl_options"]
 
@@ -25,7 +24,7 @@ def parse_job(
     file: str,
     find_preset: FindPreset,
     preset_names: PresetNames = lambda kind: (),
-    read_file: ReadFile = no_file,
+    find_sheet: FindSheet = no_sheet,
 ) -> Job:
     """Read a job file's text.
 
@@ -37,7 +36,7 @@ def parse_job(
                         gives the preset of a name that the job lacks; kind is "cup", "vinyl" or "pattern"
     preset_names : kind -> names
                         the presets there are, for suggestions only
-    read_file : name -> bytes
+    find_sheet : name -> bytes
                         gives what is in a sheet of orders beside the job file; raises ValueError, with what is wrong
 
     Raises
@@ -45,14 +44,13 @@ def parse_job(
     JobError            with every fault that was found in any of its tables
     """
     faults: list[Fault] = []
-    top = Table(load_toml(text, file), Where(file, ""), faults)
-    top.unit = top.choice("units", UNITS, "mm") or "mm"
+    top = read_file(text, file, faults)
     title = top.read("title", _parse_title, "")
     shelves = {kind: Shelf(kind, faults, find_preset, preset_names) for kind in READERS}
     for shelf in shelves.values():
         shelf.read_own(top)
     cutter = read_cutter(top)
-    sheet = read_sheet(top, read_file)
+    sheet = read_sheet(top, find_sheet)
     own, ids = read_orders(top)
     reads = [*own, *sheet.reads]
     check_ids([*ids, *sheet.ids], faults)

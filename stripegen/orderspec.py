@@ -8,13 +8,13 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from stripegen.changes import changed_pattern, read_change
-from stripegen.errors import Fault, Where
+from stripegen.errors import Fault, Where, place_of
 from stripegen.linespec import seams_named
 from stripegen.panelspec import panel_seams_missing, read_panels
 from stripegen.seamspec import read_seams, right_of_twin, seams_off_the_wall
 from stripegen.shelf import Shelf
 from stripegen.spec import Cup, Order, Pattern
-from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, near_miss, show
+from stripegen.tables import NAME_MEANING, Table, did_you_mean, fault_at, is_name, near_miss, show
 
 QUANTITY_MOST = 100_000
 ORDERS_MOST = 10_000
@@ -44,7 +44,7 @@ def read_orders(top: Table) -> tuple[list[Read], list[Id]]:
     for n, entry in enumerate(entries, start=1):
         own = entry.get("id")
         label = f'"{own}"' if is_name(own) else f"number {n}"
-        where = Where(top.where.file, f"[[order]] {label}")
+        where = top.where.inner(f"[[order]] {label}", "order", n - 1)
         ids.append((where, "id", own))
         read = read_order(Table(entry, where, top.faults, top.unit))
         if read is not None:
@@ -89,7 +89,7 @@ def check_ids(ids: Sequence[Id], faults: list[Fault]) -> None:
         if is_name(own):
             taken, by = first.setdefault(own.casefold(), (own, where))
             if by is not where:
-                place = f" of {by}" if by.file != where.file or not by.table.startswith("[[order]]") else ""
+                place = "" if by.path[:1] == where.path[:1] == ("order",) else f" of {place_of(by)}"
                 right = f'is taken by the order "{taken}"{place} (case does not count): must differ'
                 faults.append(Fault(where, key, show(own), right))
 
@@ -126,14 +126,14 @@ def resolve(reads: Sequence[Read], shelves: Mapping[str, Shelf], faults: list[Fa
 def _check_own_seams(order: Order, cup: Cup, faults: list[Fault]) -> None:
     """Fault an order's seams that are off the wall of its cup, or named as the cup's but for the case."""
     for key, read, right in seams_off_the_wall(order.seams, cup.wall_mm):
-        faults.append(Fault(order.where, key, read, right))
+        faults.append(fault_at(order.where, key, read, right))
     folded = {name.casefold(): name for name in cup.seams}
     for name in order.seams:
         twin = folded.get(name.casefold(), name)
         if twin != name:
-            faults.append(Fault(order.where, f"seams.{name}", "", right_of_twin(twin)))
+            faults.append(fault_at(order.where, ("seams", name), "", right_of_twin(twin)))
     for key, name, right in panel_seams_missing(order.panels, {*cup.seams, *order.seams}):
-        faults.append(Fault(order.where, key, show(name), right))
+        faults.append(fault_at(order.where, key, show(name), right))
 
 
 def _check_seams(cup: Cup, pattern: Pattern, faults: list[Fault]) -> None:
@@ -145,7 +145,7 @@ def _check_seams(cup: Cup, pattern: Pattern, faults: list[Fault]) -> None:
                     f'must be a seam of the cup "{cup.name}", which has {", ".join(cup.seams)}'
                     f"{did_you_mean(seam, cup.seams)}{degrees}"
                 )
-                faults.append(Fault(line.where, key, show(seam), right))
+                faults.append(fault_at(line.where, key, show(seam), right))
 
 
 def _check_vinyls(order: Order, pattern: Pattern | None, shelf: Shelf, key: str, faults: list[Fault]) -> None:
@@ -154,7 +154,7 @@ def _check_vinyls(order: Order, pattern: Pattern | None, shelf: Shelf, key: str,
         faults.append(Fault(order.where, key, show(order.every_role), shelf.hint(order.every_role)))
     for role, name in bound.items():
         if not shelf.look_up(name):
-            faults.append(Fault(order.where, f"{key}.{role}", show(name), shelf.hint(name)))
+            faults.append(fault_at(order.where, (key, role), show(name), shelf.hint(name)))
     for role in dict.fromkeys(line.vinyl for line in pattern.lines) if pattern else ():
         is_bound = role in bound or (order.every_role is not None and role not in shelf.own)
         if is_bound or shelf.look_up(role):
