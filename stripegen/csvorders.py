@@ -309,15 +309,21 @@ def _read_rows(
             table.faults.append(Fault(where, "", f"{len(row.cells)} cells", right))
             continue
         found, faults = _cells(row, where, places, readers, shared)
-        sheet.rows[where] = frozenset(
-            {key for key in places if key in found or key.partition(".")[0] not in shared} | {fault.key for fault in faults}
-        )
+        own = {key for key in places if key in found or not _is_shared(key, shared)}
+        sheet.rows[where] = frozenset(own | {fault.key for fault in faults})
         sheet.ids.append((where, "id", found.get("id")))
         table.faults += faults
         if same and not faults:
             sheet.reads.append(Read(_order(same, found, where), change))
     if not count:
         raise SheetError("it has no row for an order below the column names")
+
+
+def _is_shared(key: str, shared: Mapping[str, Any]) -> bool:
+    """Does [orders] itself say what an empty cell means? Of roles it may tell some."""
+    kind, _, role = key.partition(".")
+    roles = shared.get(kind)
+    return kind in shared and (not role or not isinstance(roles, Mapping) or role in roles)
 
 
 def _cells(

@@ -186,6 +186,10 @@ class TestFaults:
         assert told(table, "id,vinyl.ink\nA,tin\n") == [
             'week31.csv:2: vinyl: read { ink = "tin" }; must bind the role "accent" of pattern "regatta" to a vinyl: accent = "NAME"'
         ]
+        some = table + 'vinyl = { ink = "tin" }\n'
+        assert told(some, "id,vinyl.accent\nA,brass\nB,\n") == [
+            'week31.csv:3: vinyl: read { ink = "tin" }; must bind the role "accent" of pattern "regatta" to a vinyl: accent = "NAME"'
+        ]
         assert told(table, "id\nA\nB\n") == [
             'week.toml: [orders] vinyl: must bind the role "accent" of pattern "regatta" to a vinyl: accent = "NAME"'
         ]
