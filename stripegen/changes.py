@@ -51,7 +51,7 @@ def changed_pattern(name: str, given: Table, change: Table) -> Pattern | None:
         return None
     tables = [_line(key, table, changed.get(key, {}), left_out, change) for key, table in lines.items() if key not in left_out]
     units = dict.fromkeys(own, change.unit)
-    whole = Table({**given.values, **own}, change.where, change.faults, given.unit, change.steps, units=units)
+    whole = Table({**given.values, **own}, change.where, change.faults, given.unit, change.steps, change.prefix, units)
     pattern = build_pattern(name, whole, tables)
     words = [key.replace("_", " ") for key in own] + [*changed] + [f"no {key}" for key in lines if key in left_out]
     return pattern and replace(pattern, changes=tuple(words))
@@ -69,6 +69,6 @@ def _line(name: str, table: Table, new: Mapping, left_out: set[str], change: Tab
                 del values[key]
                 values.pop(needs, None)
     place = f"change.{show_key(name)}" if new else f'change, line "{name}"'
-    where = change.where.inner(f"{change.where.table} {place}", *change.steps, *([name] if new else []))
+    where = change.where.inner(f"{change.where.table} {place}", *change.steps, name)
     units = dict.fromkeys(new, change.unit)
     return Table({**values, **new}, where, change.faults, table.unit, units=units)

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import click
 
-from stripegen.errors import Fault, JobError, StripegenError, Where
+from stripegen.cli_output import output
+from stripegen.errors import Fault, JobError, Notice, StripegenError, Where
 
 LARGEST_JOB_BYTES = 5_000_000
 
@@ -147,7 +148,8 @@ def nested_in(out: Path, production, others_too: bool = False) -> list | None:
     except (ValueError, RecursionError):
         found = None
     if found is None:
-        click.echo(f"warning: the nest in {out} is not of these pieces: nest again to see where they lie", err=True)
+        message = f"the nest in {out} is not of these pieces: nest again to see where they lie"
+        output().warn(Notice(code="other-nest", message=message))
     return found
 
 

@@ -9,7 +9,7 @@ from stripegen.csvorders import FindSheet, no_sheet, read_sheet
 from stripegen.cutterspec import read_cutter
 from stripegen.errors import Fault, JobError, Where
 from stripegen.orderspec import ORDERS_MOST, QUANTITY_MOST, check_ids, read_order, read_orders, resolve
-from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, read_file
+from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, read_top
 from stripegen.spec import Job, Offcut, Order
 from stripegen.supplyspec import check_offcut, read_offcuts
 from stripegen.tables import Table, is_name, show
@@ -44,7 +44,7 @@ def parse_job(
     JobError            with every fault that was found in any of its tables
     """
     faults: list[Fault] = []
-    top = read_file(text, file, faults)
+    top = read_top(text, file, faults)
     title = top.read("title", _parse_title, "")
     shelves = {kind: Shelf(kind, faults, find_preset, preset_names) for kind in READERS}
     for shelf in shelves.values():

@@ -33,7 +33,7 @@ READERS: dict[str, Callable[[str, Table], Any]] = {
 }
 
 
-def read_file(text: str, file: str, faults: list[Fault]) -> Table:
+def read_top(text: str, file: str, faults: list[Fault]) -> Table:
     """The whole of a TOML file as a table, with the unit that it names. Raises JobError with the place of what is not TOML."""
     text = text.removeprefix("\ufeff")
     refused = refusal(text)
@@ -118,7 +118,7 @@ class Shelf:
     def _read_single(self, text: str, file: str) -> tuple[str, Any, Where] | None:
         """Read a file of exactly one table of this kind: its name, its value or None after a fault, and where it is."""
         try:
-            top = read_file(text, file, self.faults)
+            top = read_top(text, file, self.faults)
         except JobError as error:
             self.faults.extend(error.faults)
             return None

@@ -327,7 +327,7 @@ class Table:
         if not isinstance(self.values[key], Mapping):
             self.fault(key, f"must be a table such as {form}")
             return None
-        return self._within(self.values[key], key)
+        return self._within(self.values[key], self.unit_of(key), key)
 
     def children(self, key: str, form: str) -> list[Table]:
         """A list of tables within this one; none where the key is absent."""
@@ -338,10 +338,10 @@ class Table:
         if len(entries) > COUNT_LIMIT:
             self.fault(key, f"must hold at most {COUNT_LIMIT} tables", read=f"{len(entries)} tables")
             return []
-        return [self._within(entry, key, n) for n, entry in enumerate(entries)]
+        return [self._within(entry, self.unit_of(key), key, n) for n, entry in enumerate(entries)]
 
-    def _within(self, values: Mapping, *steps: str | int) -> Table:
-        child = Table(values, self.where, self.faults, self.unit_of(str(steps[0])), (*self.steps, *steps), self.prefix)
+    def _within(self, values: Mapping, unit: str, *steps: str | int) -> Table:
+        child = Table(values, self.where, self.faults, unit, (*self.steps, *steps), self.prefix)
         child._parent = self
         return child
 
