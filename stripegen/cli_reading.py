@@ -84,11 +84,11 @@ def read_job(path: Path, chosen=None, sheets: list[Path] | None = None):
     named: list[Path] = [] if sheets is None else sheets
     named.clear()
 
-    def find_sheet(name: str) -> bytes:
+    def read_file(name: str) -> bytes:
         named.append(path.parent / name)
         return read_bytes(named[-1], "a sheet of orders")
 
-    job = parse_job(read_text(path), path.name, **finders(), find_sheet=find_sheet)
+    job = parse_job(read_text(path), path.name, **finders(), read_file=read_file)
     return chosen.of(job) if chosen else job
 
 

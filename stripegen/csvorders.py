@@ -10,11 +10,11 @@ from typing import Any
 
 from stripegen.csvcells import DATES, read_due, read_id, read_quantity, read_word
 from stripegen.csvtext import SEPARATORS, Row, SheetError, decode, folded, rows_of
-from stripegen.errors import Fault, Notice, Steps, Where
+from stripegen.errors import Fault, Notice, Where
 from stripegen.orderspec import KEYS, ORDERS_MOST, Read, read_order
 from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, show, show_key
 
-FindSheet = Callable[[str], bytes]
+ReadFile = Callable[[str], bytes]
 
 MOST_TOLD = 100
 MOST_LISTED = 20
@@ -26,8 +26,8 @@ _COLUMNS = '{ id = "Order no", quantity = "Qty", vinyl.accent = "Colour" }'
 _WORDS = ("cup", "pattern", "vinyl")
 
 
-def no_sheet(name: str) -> bytes:
-    """Finds none: for jobs that are not on a disk."""
+def no_file(name: str) -> bytes:
+    """Reads no file: for jobs that are not on a disk."""
     raise ValueError("can't be read here: this job has no folder")
 
 
@@ -51,7 +51,7 @@ class Sheet:
         of_rows: dict[Where, dict[Fault, None]] = {where: {} for where in self.rows}
         for fault in faults:
             told = self._told(fault)
-            (of_rows[fault.where] if told.where.file == self.file and fault.where in of_rows else found)[told] = None
+            (found if told.where == self.where or fault.where not in of_rows else of_rows[fault.where])[told] = None
         rows = [fault for own in of_rows.values() for fault in own]
         if len(rows) > MOST_TOLD:
             right = f"has {len(rows) - MOST_TOLD:,} more faults in its rows: mend these first"
@@ -65,11 +65,11 @@ class Sheet:
         if fault.key not in own and not (fault.key == "vinyl" and any(key.startswith("vinyl.") for key in own)):
             return replace(fault, where=self.where)
         label = f"column {show(self.columns[fault.key])}" if fault.key in self.columns else fault.key
-        table = ", ".join(part for part in (fault.where.table, label) if part)
-        return replace(fault, where=replace(fault.where, table=table), key="", steps=())
+        place = ", ".join(part for part in (fault.where.table, label) if part)
+        return replace(fault, where=Where(fault.where.file, place), key="")
 
 
-def read_sheet(top: Table, find_sheet: FindSheet) -> Sheet:
+def read_sheet(top: Table, read_file: ReadFile) -> Sheet:
     """Read [orders] and the sheet that it names; an empty one if the job has none. Faults are added to ``top.faults``."""
     sheet = Sheet(top.where.inner("[orders]", "orders"))
     if not isinstance(top.values.get("orders"), Mapping):
@@ -93,7 +93,7 @@ def read_sheet(top: Table, find_sheet: FindSheet) -> Sheet:
         return sheet
     sheet.file = name
     try:
-        text = decode(find_sheet(name)).removeprefix("\ufeff")
+        text = decode(read_file(name)).removeprefix("\ufeff")
     except SheetError as error:
         table.faults.append(Fault(_at(name, error.line), "", "", str(error)))
         return sheet
@@ -119,18 +119,9 @@ def read_sheet(top: Table, find_sheet: FindSheet) -> Sheet:
     return sheet
 
 
-class Lines:
-    """The document of a sheet, in which the way to a place is its line."""
-
-    def find(self, path: Steps) -> tuple[int, None]:
-        return path[0], None
-
-
 def _at(file: str, line: int | None, row: int | None = None) -> Where:
     """A line of the file, and the row of the spreadsheet where that has another number."""
-    if line is None:
-        return Where(file, "")
-    return Where(file, "" if row in (None, line) else f"row {row}", (line,), Lines())
+    return Where(file if line is None else f"{file}:{line}", "" if row in (None, line) else f"row {row}")
 
 
 def _parse_file(value: object) -> str:
@@ -309,21 +300,15 @@ def _read_rows(
             table.faults.append(Fault(where, "", f"{len(row.cells)} cells", right))
             continue
         found, faults = _cells(row, where, places, readers, shared)
-        own = {key for key in places if key in found or not _is_shared(key, shared)}
-        sheet.rows[where] = frozenset(own | {fault.key for fault in faults})
+        sheet.rows[where] = frozenset(
+            {key for key in places if key in found or key.partition(".")[0] not in shared} | {fault.key for fault in faults}
+        )
         sheet.ids.append((where, "id", found.get("id")))
         table.faults += faults
         if same and not faults:
             sheet.reads.append(Read(_order(same, found, where), change))
     if not count:
         raise SheetError("it has no row for an order below the column names")
-
-
-def _is_shared(key: str, shared: Mapping[str, Any]) -> bool:
-    """Does [orders] itself say what an empty cell means? Of roles it may tell some."""
-    kind, _, role = key.partition(".")
-    roles = shared.get(kind)
-    return kind in shared and (not role or not isinstance(roles, Mapping) or role in roles)
 
 
 def _cells(

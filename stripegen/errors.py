@@ -12,8 +12,8 @@ Steps = tuple[str | int, ...]
 class Document(Protocol):
     """A file's text, as far as places in it are asked for."""
 
-    def find(self, path: Steps) -> tuple[int, int | None] | None:
-        """Line and column, from 1 (no column where lines alone are known), of what is at the end of the path, or of the nearest thing on the way that stands there."""
+    def find(self, path: Steps) -> tuple[int, int] | None:
+        """Line and column, from 1, of what is at the end of the path, or of the nearest thing on the way that stands there."""
 
 
 class Place(NamedTuple):
@@ -24,7 +24,7 @@ class Place(NamedTuple):
     column: int | None = None
 
     def __str__(self) -> str:
-        return ":".join(str(part) for part in self if part is not None)
+        return f"{self.file}:{self.line}:{self.column}" if self.line else self.file
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from stripegen.csvorders import FindSheet, no_sheet, read_sheet
+from stripegen.csvorders import ReadFile, no_file, read_sheet
 from stripegen.cutterspec import read_cutter
 from stripegen.errors import Fault, JobError, Where
 from stripegen.orderspec import ORDERS_MOST, QUANTITY_MOST, check_ids, read_order, read_orders, resolve
@@ -24,7 +24,7 @@ def parse_job(
     file: str,
     find_preset: FindPreset,
     preset_names: PresetNames = lambda kind: (),
-    find_sheet: FindSheet = no_sheet,
+    read_file: ReadFile = no_file,
 ) -> Job:
     """Read a job file's text.
 
@@ -36,7 +36,7 @@ def parse_job(
                         gives the preset of a name that the job lacks; kind is "cup", "vinyl" or "pattern"
     preset_names : kind -> names
                         the presets there are, for suggestions only
-    find_sheet : name -> bytes
+    read_file : name -> bytes
                         gives what is in a sheet of orders beside the job file; raises ValueError, with what is wrong
 
     Raises
@@ -50,7 +50,7 @@ def parse_job(
     for shelf in shelves.values():
         shelf.read_own(top)
     cutter = read_cutter(top)
-    sheet = read_sheet(top, find_sheet)
+    sheet = read_sheet(top, read_file)
     own, ids = read_orders(top)
     reads = [*own, *sheet.reads]
     check_ids([*ids, *sheet.ids], faults)

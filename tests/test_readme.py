@@ -169,12 +169,12 @@ def test_what_it_says_of_a_sheet_is_read():
     (orders,) = [text for kind, text in BLOCKS if kind == "toml" and text.startswith("[orders]")]
     (sheet,) = [text for kind, text in BLOCKS if kind == "csv"]
     whole = job_file.partition("[[order]]")[0] + orders + in_hand
-    job = parse_job(whole, "week.toml", find_preset, find_sheet=lambda name: sheet.encode())
+    job = parse_job(whole, "week.toml", find_preset, read_file=lambda name: sheet.encode())
     found = [(order.id, order.cup, order.quantity, str(order.due), job.vinyl_of(order, "accent").name) for order in job.orders]
     assert found == [("1024-1", "quay", 4, "2027-07-30", "tin"), ("1024-2", "quay", 12, "2027-08-02", "slate")]
     (fault,) = re.findall(r"    (week31.csv:.*)", README)
     with pytest.raises(JobError) as caught:
-        parse_job(whole, "week.toml", find_preset, find_sheet=lambda name: sheet.replace(";12;", ";1.000;").encode())
+        parse_job(whole, "week.toml", find_preset, read_file=lambda name: sheet.replace(";12;", ";1.000;").encode())
     assert str(caught.value) == fault
 
 
