@@ -14,19 +14,22 @@ Steps = tuple[str | int, ...]
 class Document(Protocol):
     """A file's text, as far as places in it are asked for."""
 
-    def find(self, path: Steps) -> tuple[int, int] | None:
-        """Line and column, from 1, of what is at the end of the path, or of the nearest thing on the way that stands there."""
+    def find(self, path: Steps) -> tuple[int, int | None] | None:
+        """Line and column, from 1, of what is at the end of the path, or of the nearest thing on the way that stands there.
+
+        No column where only lines are known.
+        """
 
 
 class Place(NamedTuple):
-    """A place in a file, as editors count: line and column from 1; None where only the file is known."""
+    """A place in a file, as editors count: line and column from 1; None where only the file, or its line, is known."""
 
     file: str
     line: int | None = None
     column: int | None = None
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}" if self.line else self.file
+        return ":".join(str(part) for part in self if part is not None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from stripegen.changes import changed_pattern, read_change
-from stripegen.errors import Fault, Where
+from stripegen.errors import Fault, Where, place_of
 from stripegen.linespec import seams_named
 from stripegen.nearmiss import did_you_mean, near_miss
 from stripegen.panelspec import panel_seams_missing, read_panels
@@ -94,7 +94,7 @@ def check_ids(ids: Sequence[Id], faults: list[Fault]) -> None:
         if is_name(own):
             taken, by = first.setdefault(own.casefold(), (own, where))
             if by is not where:
-                place = f" of {by}" if by.file != where.file or not by.table.startswith("[[order]]") else ""
+                place = "" if by.path[:1] == where.path[:1] == ("order",) else f" of {place_of(by)}"
                 right = f'is taken by the order "{taken}"{place} (case does not count): must differ'
                 faults.append(Fault(where, key, show(own), right))
 
