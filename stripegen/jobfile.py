@@ -50,13 +50,14 @@ def parse_job(
     cutter = read_cutter(top)
     orders = _read_orders(top)
     offcuts = read_offcuts(top)
-    top.finish(("units", "title", *READERS, "cutter", "offcut", "order"))
+    stock = top.read("stock", _parse_stock, None)
+    top.finish(("units", "title", "stock", *READERS, "cutter", "offcut", "order"))
     _resolve(orders, shelves, faults)
     _resolve_offcuts(offcuts, shelves["vinyl"])
     if faults:
         raise JobError(*dict.fromkeys(faults))
     in_hand = tuple(offcut for offcut, _ in offcuts)
-    return _job(file, orders, shelves, title=title, units=top.unit, cutter=cutter, offcuts=in_hand)
+    return _job(file, orders, shelves, title=title, units=top.unit, cutter=cutter, offcuts=in_hand, stock=stock)
 
 
 def one_order_job(
@@ -256,6 +257,12 @@ def _job(file: str, orders: list[Order], shelves: Mapping[str, Shelf], **more: A
 def _parse_title(value: object) -> str:
     if not isinstance(value, str) or len(value) > 200 or not value.isprintable():
         raise ValueError("must be one line of text, at most 200 characters")
+    return value
+
+
+def _parse_stock(value: object) -> str:
+    if not isinstance(value, str) or not 0 < len(value) <= 1000 or not value.isprintable():
+        raise ValueError('must be the name of a file, by its place beside the job file, such as "stock.toml"')
     return value
 
 
