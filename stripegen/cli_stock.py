@@ -43,12 +43,13 @@ class StockFile:
         return cls(path, text, parse_stock(text or "", path.name))
 
     @classmethod
-    def there(cls, path: Path) -> StockFile:
-        """One that must be there."""
+    def there(cls, path: Path, job: Job | None = None) -> StockFile:
+        """One that must be there; `job` is the one that names it."""
         found = cls.read(path)
         if found.text is None:
             right = "there is no such file: begin with an empty one, or with what stripegen stock book makes of a result"
-            raise JobError(Fault(Where(str(path), ""), "", "", right))
+            place = (Where(job.file, ""), "stock", f'"{job.stock}"') if job else (Where(str(path), ""), "", "")
+            raise JobError(Fault(*place, right))
         return found
 
     @property
@@ -85,7 +86,7 @@ def _stocked(job: Job, folder: Path, given: Path | None) -> tuple[Job, StockFile
         return job, None
     from stripegen.stockspec import with_stock
 
-    found = StockFile.there(given or folder / job.stock)
+    found = StockFile.there(given) if given else StockFile.there(folder / job.stock, job)
     return with_stock(job, found.in_hand, found.path.name), found
 
 

@@ -200,7 +200,7 @@ def usable(offcuts: Iterable[Offcut], vinyls: Mapping[str, Vinyl]) -> tuple[Offc
 
 
 def _misfits(job: Job, stock: InHand) -> list[Fault]:
-    """Rolls of what the job has in sheets, and the other way round."""
+    """Rolls of what the job has in sheets, and the other way round; sheets of no use."""
     faults, own = [], {}
     for entry in stock.rolls:
         vinyl = job.vinyls.get(entry.vinyl)
@@ -209,13 +209,21 @@ def _misfits(job: Job, stock: InHand) -> list[Fault]:
             faults.append(Fault(entry.where, "vinyl", show(entry.vinyl), right))
     for entry in stock.sheets:
         vinyl = job.vinyls.get(entry.vinyl)
-        if vinyl and vinyl.length_mm is None:
+        if vinyl is None:
+            continue
+        least_mm = 2 * vinyl.margin_mm
+        if vinyl.length_mm is None:
             right = f"{job.file} has it as a roll: a [[roll]] or an [[offcut]] is meant"
             faults.append(Fault(entry.where, "vinyl", show(entry.vinyl), right))
-        elif vinyl and is_own_size(entry, vinyl):
+        elif is_own_size(entry, vinyl):
             if vinyl.name in own:
-                faults.append(Fault(entry.where, "vinyl", show(entry.vinyl), f"{own[vinyl.name]} has sheets of this size too: add them up"))
+                right = f"{own[vinyl.name]} has sheets of this size too: add them up in one table"
+                faults.append(Fault(entry.where, "vinyl", show(entry.vinyl), right))
             own.setdefault(vinyl.name, entry.where.table)
+        elif min(entry.width_mm, entry.length_mm) <= least_mm:
+            read = f"{entry.width_mm:g} x {entry.length_mm:g} mm"
+            right = f"must be more than its two margins of {vinyl.margin_mm:g} mm each way, or nothing of it is left to cut"
+            faults.append(Fault(entry.where, "", read, right))
     return faults
 
 

@@ -10,6 +10,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from stripegen.errors import Fault, JobError, Where
 
@@ -84,7 +85,7 @@ class StockText:
         self.tables: dict[str, list[range]] = {}  # which statements are each one's: its header to its last key
         self.added: dict[str, list[str]] = {}
         heads = [n for n, each in enumerate(self.statements) if each.kind == "header"]
-        for head, after in zip(heads, [*heads[1:], len(self.statements)], strict=True):
+        for head, after in pairwise([*heads, len(self.statements)]):
             kind = _array_name(self.statements[head].key)
             if kind:
                 last = max(n for n in range(head, after) if self.statements[n].kind in ("header", "value"))
