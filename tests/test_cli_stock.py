@@ -210,7 +210,7 @@ def test_none_left_is_told_and_offcuts_alone_may_do(shop):
     rows = run("strips", "week.toml", "-o", "rows")
     assert rows.exit_code == 1 and rows.output.count("no new vinyl of it is in hand") == 2
     grouped = run("nest", "week.toml", "--group", "order", "--effort", "quick", "-o", "rows")
-    assert grouped.exit_code == 1 and grouped.output.count("there is too little of it") == 2
+    assert grouped.exit_code == 1 and "there is too little of it" in grouped.output
 
 
 def test_faults(shop):
