@@ -167,6 +167,8 @@ def book(default: Path, result: Path, stock: Path | None, only: tuple[str, ...],
     click.echo(f"{taken.file}, {count} sheet{'' if count == 1 else 's'}: once they are cut, in {found.path}")
     for line in booking.lines or ("nothing that is counted there: only that it is booked",):
         click.echo(f"  {line}")
+    if any(each.result == taken.name and each.manifest != taken.sha256 for each in found.in_hand.booked):
+        click.echo(f"  note: another {taken.name} is booked already")
     if not (yes or click.confirm("Book this?", default=True)):
         click.echo("Nothing has changed.")
         return

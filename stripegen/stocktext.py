@@ -110,7 +110,8 @@ class StockText:
                 return
         last = own[-1]
         indent = re.match(r"[^\S\n]*", self.text[last.start :]).group()
-        self.edits.append((last.end, last.end, f"{self._break_before(last.end)}{indent}{key} = {value}{self.eol}"))
+        ends_line = self.eol if self.text[last.end - 1] != "\n" else ""  # before the text's end there may be none
+        self.edits.append((last.end, last.end, f"{ends_line}{indent}{key} = {value}{self.eol}"))
 
     def has_comment(self, kind: str, number: int) -> bool:
         """Whether a comment stands in a table, or right above or below it."""
@@ -140,7 +141,7 @@ class StockText:
                 at_end += texts
                 continue
             at = self.statements[own[-1].stop - 1].end
-            edits.append((at, at, self._break_before(at) + "".join(self.eol + text for text in texts)))
+            edits.append((at, at, "".join(self.eol + text for text in texts)))
         text = self.text
         # from the end on; what is put in at one place comes in the order in which it was asked for
         for _, (start, end, new) in sorted(enumerate(edits), key=lambda each: (each[1][0], each[1][1], each[0]), reverse=True):
@@ -150,10 +151,6 @@ class StockText:
                 text += self.eol
             text += (self.eol if text.strip("\ufeff") else "") + new
         return text
-
-    def _break_before(self, at: int) -> str:
-        """What ends the line before this place, where the text ends without it."""
-        return self.eol if at and self.text[at - 1] != "\n" else ""
 
 
 def _array_name(header: str) -> str | None:

@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stripegen.booking import book, booked_text, unbooked
-from stripegen.errors import JobError
+from stripegen.errors import JobError, WriteError
 from stripegen.stockspec import parse_stock
+from stripegen.stocktext import StockText
 from stripegen.taken import SheetTaken, Taken, Used
 
 MARGIN_MM = 5.0
@@ -191,6 +192,14 @@ def test_lengths_are_written_in_the_files_own_millimetres_or_with_their_unit():
     used = SheetTaken("sheet-tin-1", "tin", 5.0, (305.0, 610.0), (Used(50.8, 203.2, 100.0),), False)
     made = booked_text(text, book(parse_stock(text, "s"), result_of(used)))
     assert made.startswith(text.replace('"8 in"', '"103.2 mm"'))
+
+
+def test_what_comes_out_otherwise_than_it_was_meant_is_not_written(monkeypatch):
+    booking = book(parse_stock(TWO, "s"), result_of(offcut_sheet(1, 50.0, "A")))
+    for wrong in (lambda self: self.text, lambda self: self.text + "[["):
+        monkeypatch.setattr(StockText, "edited", wrong)
+        with pytest.raises(WriteError, match="^s: it is written in a way in which it can't be changed safely; it is as it was$"):
+            booked_text(TWO, booking)
 
 
 def test_a_table_within_a_line_is_refused_before_anything_is_written():

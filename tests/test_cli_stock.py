@@ -156,7 +156,7 @@ def test_a_week_is_nested_cut_booked_recut_and_a_late_order_follows(shop):
     assert manifest_in(shop / "out", "recut.json")["sheets"][0]["offcuts"][0]["width"] == 60.0
     assert told.splitlines()[-1] == f"once it is cut: stripegen stock book {Path('out') / 'recut.json'}"
     right("stock", "book", "out", "--yes")  # the one of the two that is not booked
-    right("stock", "book", "late", "--yes")
+    assert "note: another nest of week.toml is booked already" in right("stock", "book", "late", "--yes")
     stock = parse_stock((shop / "stock.toml").read_text(), "stock.toml")
     assert sum(each.quantity for each in stock.offcuts if each.width_mm == 60 and each.length_mm == 170) == 0
     assert [each.result for each in stock.booked] == ["nest of week.toml", "recut of week.toml", "nest of week.toml"]
@@ -177,6 +177,10 @@ def test_some_sheets_alone_and_a_stock_that_the_booking_begins(shop):
     told = right("stock", "--stock", "new.toml", "book", "rows", "--yes")
     assert "1 sheet:" in told and "nothing that is counted there" in told
     once_more = right("stock", "book", "rows", "--again", "--yes", "--stock", "new.toml")
+    left = parse_stock((shop / "new.toml").read_text(), "new.toml").offcuts[0]
+    right("nest", "week.toml", "--effort", "quick", "--stock", "new.toml", "-o", "next")
+    brass = [sheet for sheet in manifest_in(shop / "next")["sheets"] if sheet["vinyl"] == "brass"]
+    assert [(each["width"], each["length"]) for each in brass[0]["offcuts"]] == [(left.width_mm, left.length_mm)]
     assert "2 sheets:" in once_more and (shop / "new.toml").read_text().count("[[offcut]]") == 2
 
 
