@@ -25,7 +25,7 @@ def recut_command(cut_options: Callable, write_sheets: Callable, progress: Calla
     @click.option("--margin", metavar="LENGTH", help="Nothing nearer than this to an edge.  [default: as it was]")
     @click.option("--gap", metavar="LENGTH", help="Least distance between pieces.  [default: as it was]")
     @click.option("--new", is_flag=True, help="Of new vinyl alone, no offcuts.")
-    @stock_option
+    @stock_option("what the result left over")
     @click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder of the new sheets.  [default: DIR]")
     @click.option("--replace", is_flag=True, help="Replace an earlier recut of other pieces, and files in the way.")
     @cut_options

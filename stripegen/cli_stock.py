@@ -58,21 +58,21 @@ class StockFile:
         return "" if self.path == DEFAULT else f" --stock {self.path}"
 
 
-def stock_option(command: Callable) -> Callable:
-    """--stock, as a path or None."""
+def stock_option(default: str) -> Callable:
+    """--stock, as a path or None; what stands in its place is told."""
     return click.option(
         "--stock",
         metavar="FILE",
         type=click.Path(dir_okay=False, path_type=Path),
-        help="The stock file with the vinyl in hand.  [default: what the job says]",
-    )(command)
+        help=f"The stock file with the vinyl in hand.  [default: {default}]",
+    )
 
 
 def stocked_job_options(command: Callable) -> Callable:
     """As `job_options`, and --stock: the job is cut of what is in hand; the command gets its `stock` too, or None."""
 
     @source_options
-    @stock_option
+    @stock_option("the one that the job names")
     @wraps(command)
     def with_stock(source, stock: Path | None, **rest):
         job, found = _stocked(source.read(), source.folder, stock)
