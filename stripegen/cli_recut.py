@@ -9,18 +9,19 @@ from pathlib import Path
 
 import click
 
+from stripegen.cli_completing import MANIFESTS, cut_pieces
+from stripegen.cli_output import output
 from stripegen.cli_stock import StockFile, after_unbooked, stock_option
+from stripegen.cli_telling import end_summary, progress, write_sheets
 from stripegen.errors import Fault, JobError, Where
 
-MANIFESTS = ("nest.json", "strips.json")
 
-
-def recut_command(cut_options: Callable, write_sheets: Callable, progress: Callable) -> click.Command:
-    """The command, with what it shares with the other commands."""
+def recut_command(cut_options: Callable) -> click.Command:
+    """The command, with the options that it shares with the other commands."""
 
     @click.command(short_help="Single pieces of a result again.")
     @click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
-    @click.argument("pieces", metavar="PIECE...", nargs=-1, required=True)
+    @click.argument("pieces", metavar="PIECE...", nargs=-1, required=True, shell_complete=cut_pieces)
     @click.option("--longer", metavar="LENGTH", help="Make straight strips longer by so much at each end.")
     @click.option("--margin", metavar="LENGTH", help="Nothing nearer than this to an edge.  [default: as it was]")
     @click.option("--gap", metavar="LENGTH", help="Least distance between pieces.  [default: as it was]")
@@ -63,21 +64,13 @@ def recut_command(cut_options: Callable, write_sheets: Callable, progress: Calla
             "margin": again.margin_mm,
             "gap": again.gap_mm,
         }
-        write_sheets(
-            "recut",
-            production,
-            sheets,
-            production.job,
-            selection,
-            folder if out is None else out,
-            replace,
-            options,
-            more={"from": earlier.sha256, "longer": again.longer_mm},
-        )
-        for line in shelf_lines(sheets) if found else offcut_lines(sheets, earlier.file):
-            click.echo(line)
+        folder = folder if out is None else out
+        more = {"from": earlier.sha256, "longer": again.longer_mm}
+        result = write_sheets("recut", production, sheets, production.job, selection, folder, replace, options, more=more)
+        output().say(*(shelf_lines(sheets) if found else offcut_lines(sheets, earlier.file)))
+        end_summary("recut", result, production, sheets, folder)
         if found:
-            click.echo(f"once it is cut: stripegen stock book {(folder if out is None else out) / 'recut.json'}{found.option}")
+            found.say_next(folder / "recut.json")
 
     return recut
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import wraps
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from stripegen.cli_options import source_options
+from stripegen.cli_output import output
 from stripegen.errors import Fault, JobError, Notice, Where
 
 if TYPE_CHECKING:
@@ -52,10 +54,10 @@ class StockFile:
             raise JobError(Fault(*place, right))
         return found
 
-    @property
-    def option(self) -> str:
-        """How the command line names it."""
-        return "" if self.path == DEFAULT else f" --stock {self.path}"
+    def say_next(self, result: Path) -> None:
+        """Tell how a result is booked here."""
+        option = [] if self.path == DEFAULT else ["--stock", str(self.path)]
+        output().say("Once its sheets are cut, book them:", f"  {shlex.join(['stripegen', 'stock', 'book', str(result), *option])}")
 
 
 def stock_option(default: str) -> Callable:
@@ -131,9 +133,11 @@ def stock(ctx: click.Context, stock: Path) -> None:
     ctx.obj = stock
     if ctx.invoked_subcommand is not None:
         return
-    from stripegen.stocklines import stock_lines
+    from stripegen.stocklines import stock_lines, stock_rows
 
-    click.echo("\n".join(stock_lines(StockFile.there(stock).in_hand)))
+    in_hand = StockFile.there(stock).in_hand
+    output().say(*stock_lines(in_hand))
+    output().add(stock=stock_rows(in_hand))
 
 
 @stock.command(short_help="Count a cut result off the vinyl in hand.")
@@ -152,6 +156,9 @@ def book(default: Path, result: Path, stock: Path | None, only: tuple[str, ...],
     from stripegen.booking import book, booked_text, unbooked
     from stripegen.stockfile import replace_stock_text
 
+    told = output()
+    if not yes and (told.as_json or told.quiet):
+        raise click.UsageError("what would change is not shown so: add --yes, or leave out --json and --quiet")
     found = StockFile.read(stock or default)
     taken = _to_book(result, found.in_hand, again)
     names = [sheet.name for sheet in taken.sheets] if again else unbooked(found.in_hand, taken)
@@ -159,21 +166,22 @@ def book(default: Path, result: Path, stock: Path | None, only: tuple[str, ...],
         known = [sheet.name for sheet in taken.sheets]
         names = [name for name in only if name in names or name not in known]
     if not names:
-        click.echo(f"{taken.file} is booked in {found.path} already: nothing has changed")
+        told.say(f"{taken.file} is booked in {found.path} already: nothing has changed")
+        told.add(booked=[], changes=[])
         return
     booking = book(found.in_hand, taken, names)
     text = booked_text(found.text or HEAD, booking)
     count = len(names)
-    click.echo(f"{taken.file}, {count} sheet{'' if count == 1 else 's'}: once they are cut, in {found.path}")
-    for line in booking.lines or ("nothing that is counted there: only that it is booked",):
-        click.echo(f"  {line}")
+    told.say(f"{taken.file}, {count} sheet{'' if count == 1 else 's'}: once they are cut, in {found.path}")
+    told.say(*(f"  {line}" for line in booking.lines or ("nothing that is counted there: only that it is booked",)))
     if any(each.result == taken.name and each.manifest != taken.sha256 for each in found.in_hand.booked):
-        click.echo(f"  note: another {taken.name} is booked already")
+        told.warn(Notice(code="another", message=f"another {taken.name} is booked already"))
     if not (yes or click.confirm("Book this?", default=True)):
-        click.echo("Nothing has changed.")
+        told.say("Nothing has changed.")
         return
     replace_stock_text(found.path, found.text, text)
-    click.echo(f"Booked. {f'As it was before: {found.path}~' if found.text is not None else f'{found.path} is new.'}")
+    told.say(f"Booked. {f'As it was before: {found.path}~' if found.text is not None else f'{found.path} is new.'}")
+    told.add(booked=names, changes=list(booking.lines))
 
 
 def _to_book(result: Path, in_hand: InHand, again: bool) -> Taken:

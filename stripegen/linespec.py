@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from stripegen.errors import Where
+from stripegen.errors import Steps
 from stripegen.linerefs import check_names, check_references
 from stripegen.spec import PATHS, Chevron, Diagonal, Down, Line, Pattern, Repeat, Ring, Vertical
 from stripegen.tables import Table, is_name, parse_down, parse_name, parse_place, show_key
@@ -14,10 +14,11 @@ from stripegen.units import parse_degrees
 
 KINDS = ("vertical", "ring", "diagonal", "chevron")
 LINES_MOST = 1_000
+PATTERN_KEYS = ("rim_clearance", "base_clearance", "together")
 
 _COMMON = (
     "name", "kind", "width", "vinyl", "stripes", "gap", "under", "tuck", "clear_of", "by", "resin",
-    "split", "together", "repeat",
+    "split", "together", "repeat", "spare",
 )  # fmt: skip
 KEYS = {
     "vertical": (*_COMMON, "around", "from", "to", "narrows", "mirror", "ends", "slit"),
@@ -36,10 +37,14 @@ _DEFAULT_ENDS = {"vertical": "level", "ring": "upright", "diagonal": "level", "c
 
 def read_pattern(name: str, table: Table) -> Pattern | None:
     """Read one pattern table with its lines. None if anything is wrong, as ``table.faults`` then tells."""
+    return build_pattern(name, table, line_tables(name, table))
+
+
+def build_pattern(name: str, table: Table, tables: list[Table]) -> Pattern | None:
+    """Read one pattern table, its lines from tables of their own."""
     clearances = [table.length(f"{end}_clearance", None) for end in ("rim", "base")]
     together = table.boolean("together", False)
-    table.finish(("line", "rim_clearance", "base_clearance", "together"))
-    tables = _line_tables(name, table)
+    table.finish(("line", *PATTERN_KEYS))
     lines = [_read_line(line) for line in tables]
     check_names(tables)
     check_references(tables, lines)
@@ -55,29 +60,30 @@ def read_pattern(name: str, table: Table) -> Pattern | None:
     )
 
 
-def seams_named(line: Line) -> Iterator[tuple[str, str]]:
-    """Every seam that a line names, with the key that names it."""
+def seams_named(line: Line) -> Iterator[tuple[Steps, str]]:
+    """Every seam that a line names, with the way to the key that names it."""
     match line:
         case Vertical():
-            places = [*(("around", place) for place in line.around), ("mirror", line.mirror)]
+            places = [*((("around",), place) for place in line.around), (("mirror",), line.mirror)]
         case Ring():
-            places = [("start", line.start), ("end", line.end), ("joint", line.joint)]
+            places = [(("start",), line.start), (("end",), line.end), (("joint",), line.joint)]
         case Diagonal():
             places = [
-                ("start.around", line.start_around),
-                ("end.around", line.end_around),
-                ("mirror", line.mirror),
+                (("start", "around"), line.start_around),
+                (("end", "around"), line.end_around),
+                (("mirror",), line.mirror),
             ]
         case Chevron():
-            places = [("start", line.start), ("joint", line.joint)]
+            places = [(("start",), line.start), (("joint",), line.joint)]
         case _:
             places = []
     if line.repeat and line.repeat.between:
-        places += [("repeat.between", place) for place in line.repeat.between]
+        places += [(("repeat", "between"), place) for place in line.repeat.between]
     return ((key, place) for key, place in places if isinstance(place, str))
 
 
-def _line_tables(pattern: str, table: Table) -> list[Table]:
+def line_tables(pattern: str, table: Table) -> list[Table]:
+    """The tables of a pattern's lines, in its order; none after a fault."""
     entries = table.values.get("line", [])
     heading = f"[[pattern.{show_key(pattern)}.line]]"
     if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
@@ -89,7 +95,8 @@ def _line_tables(pattern: str, table: Table) -> list[Table]:
     found = []
     for n, entry in enumerate(entries, start=1):
         label = f'"{entry["name"]}"' if is_name(entry.get("name")) else f"number {n}"
-        found.append(Table(entry, Where(table.where.file, f"{heading} {label}"), table.faults, table.unit))
+        where = table.where.inner(f"{heading} {label}", "line", n - 1)
+        found.append(Table(entry, where, table.faults, table.unit))
     return found
 
 
@@ -136,6 +143,7 @@ def _read_common(table: Table, kind: str) -> dict[str, Any]:
         "resin_mm": table.length("resin", None),
         "split": table.boolean("split", kind == "ring"),
         "together": table.boolean("together", False),
+        "spare": table.integer("spare", None, least=0),
         "where": table.where,
     }
     if "slit" in KEYS[kind]:
@@ -158,7 +166,7 @@ def _read_repeat(table: Table, kind: str) -> Repeat | None:
     step_rad = repeat.read("step", parse_degrees, None)
     between = None
     if kind == "vertical":
-        between = repeat.read("between", lambda value: _parse_between(value, table.unit), None)
+        between = repeat.read("between", lambda value: _parse_between(value, table.unit_of("repeat")), None)
     repeat.finish(
         ("count", "step", "between") if kind == "vertical" else ("count", "step"),
         {"between": f"is for vertical lines only, not for a {kind}"},
@@ -191,7 +199,7 @@ def _parse_between(value: object, unit: str) -> tuple:
 
 
 def _read_vertical(table: Table, repeat: Repeat | None) -> tuple[type[Line], dict[str, Any]]:
-    around = table.several("around", lambda value: parse_place(value, table.unit), ())
+    around = table.several("around", lambda value: parse_place(value, table.unit_of("around")), ())
     start, end = table.down("from", None), table.down("to", None)
     mirror = None
     if isinstance(table.values.get("mirror"), bool):
@@ -230,7 +238,7 @@ def _read_ring(table: Table, repeat: Repeat | None) -> tuple[type[Line], dict[st
         )
         table.fault("down", both)
     key = "up" if "up" in table and "down" not in table else "down"
-    downs = table.several(key, lambda value: parse_down(value, table.unit, from_base=key == "up"), ())
+    downs = table.several(key, lambda value: parse_down(value, table.unit_of(key), from_base=key == "up"), ())
     if downs and len(set(downs)) < len(downs):
         table.fault(key, "names a place twice: must be different places")
     start, end = table.place("start", None), table.place("end", None)

@@ -90,7 +90,8 @@ def _piece(piece: Piece, mark: str, sheet: Sheet, placed: Placed) -> dict:
     return {
         "id": piece.id,
         "order": piece.order,
-        "cup_no": piece.cup_no,
+        "cup_no": piece.cup_no or None,
+        **({"spare": piece.spare_no} if piece.spare_no else {}),
         "line": piece.line,
         "vinyl": piece.vinyl,
         "width": rounded(flat.width_mm, 6),
@@ -275,7 +276,7 @@ def pieces_csv(
         numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.cut_outline.area())
         places = (math.degrees(around0), down0, math.degrees(around1), down1)
         writer.writerow(
-            [piece.id, piece.order, piece.cup_no, cups[piece.order], piece.line, piece.vinyl]
+            [piece.id, piece.order, piece.cup_no or "spare", cups[piece.order], piece.line, piece.vinyl]
             + [f"{rounded(value, 3):.3f}" for value in numbers]
             + [f"{rounded(flat.strain, 6):.6f}"]
             + [f"{rounded(value, 3):.3f}" for value in places]

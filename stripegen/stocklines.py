@@ -26,6 +26,22 @@ def stock_lines(stock: InHand) -> list[str]:
     return [*lines, f"in all {_offcuts(there)}; {_results(len(stock.booked))} booked"]
 
 
+def stock_rows(stock: InHand) -> dict:
+    """The same as JSON has it, lengths in mm, in the order of the file."""
+    return {
+        "rolls": [{"vinyl": entry.vinyl, "length_left": entry.length_mm} for entry in stock.rolls],
+        "sheets": [_row(entry) for entry in stock.sheets],
+        "offcuts": [{**_row(entry), "shelf": entry.shelf, "left_of": entry.left_of} for entry in stock.offcuts],
+        "booked": [
+            {"result": each.result, "manifest": each.manifest, "sheets": each.sheets and list(each.sheets)} for each in stock.booked
+        ],
+    }
+
+
+def _row(entry: Entry) -> dict:
+    return {"vinyl": entry.vinyl, "width": entry.width_mm, "length": entry.length_mm, "quantity": entry.quantity}
+
+
 def _area_m2(entry: Entry) -> float:
     return entry.width_mm * entry.length_mm * entry.quantity / 1e6
 

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from stripegen.errors import Fault, JobError, Where
-from stripegen.shelf import load_toml
+from stripegen.shelf import read_top
 from stripegen.spec import NOWHERE, Job, Offcut, SheetSize, Vinyl
 from stripegen.tables import COUNT_LIMIT, Table, near_miss, show
-from stripegen.units import ROLL_LIMIT_MM, UNITS
+from stripegen.units import ROLL_LIMIT_MM
 
 KINDS = ("roll", "sheet", "offcut")
 SAME_MM = 1e-5  # sizes are the same if they differ by less: results hold them to 1e-6 mm
@@ -80,8 +80,7 @@ class InHand:
 def parse_stock(text: str, file: str) -> InHand:
     """Read a stock file's text; an empty one is right. Raises JobError with all its faults."""
     faults: list[Fault] = []
-    top = Table(load_toml(text, file), Where(file, ""), faults)
-    top.unit = top.choice("units", UNITS, "mm") or "mm"
+    top = read_top(text, file, faults)
     entries = {kind: [_entry(kind, table) for table in _tables(top, kind)] for kind in KINDS}
     booked = [_booked(table) for table in _tables(top, "booked")]
     top.finish(("units", *KINDS, "booked"))
@@ -103,7 +102,7 @@ def _tables(top: Table, kind: str) -> list[Table]:
         top.fault(kind, f"must be at most {_ENTRIES_MOST} tables", read=f"{len(entries)} tables")
         return []
     return [
-        Table(entry, Where(top.where.file, f"[[{kind}]] number {n}"), top.faults, top.unit)
+        Table(entry, top.where.inner(f"[[{kind}]] number {n}", kind, n - 1), top.faults, top.unit)
         for n, entry in enumerate(entries, start=1)
     ]
 

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from stripegen.errors import Fault, Where
+from stripegen.errors import Fault, Steps, Where
 from stripegen.spec import Along, Around, Down
 from stripegen.units import LENGTH_LIMIT_MM, is_share, parse_degrees, parse_length, parse_share
 
@@ -48,6 +48,22 @@ def show(value: object) -> str:
 def show_key(key: str) -> str:
     """A key or a table's name as TOML has it: bare where that may be, else in quotes."""
     return key if is_name(key) else show(key)
+
+
+def show_steps(steps: Steps) -> str:
+    """The way from a table to a key in it, such as `seams.left` or `keepout number 2, around`."""
+    shown = ""
+    for step in steps:
+        if isinstance(step, int):
+            shown += f" number {step + 1}, "
+        else:
+            shown += ("." if shown and not shown.endswith(" ") else "") + show_key(step)
+    return shown.rstrip(", ")
+
+
+def fault_at(where: Where, steps: Steps, read: str, right: str) -> Fault:
+    """The fault of what is at the end of the way from a table."""
+    return Fault(where, show_steps(steps), read, right, steps)
 
 
 def _shown(value: object, depth: int) -> str:
@@ -138,36 +154,56 @@ class Table:
     where : Where       told in every fault
     faults : list       the gathered faults of the whole job, appended to
     unit : str          unit of bare lengths: "mm", "cm" or "in"
-    prefix : str        told before every key, for a table within a table
+    steps : Steps       the way to it from the table that `where` tells, for a table within a table
+    prefix : str        told before every key: "--" where the values were given as options
+    units : mapping     the unit of a key's bare lengths where it differs from `unit`, because another file says them
     """
 
     def __init__(
-        self, values: Mapping, where: Where, faults: list[Fault], unit: str = "mm", prefix: str = ""
+        self,
+        values: Mapping,
+        where: Where,
+        faults: list[Fault],
+        unit: str = "mm",
+        steps: Steps = (),
+        prefix: str = "",
+        units: Mapping[str, str] | None = None,
     ):
         self.values = values
         self.where = where
         self.faults = faults
         self.unit = unit
+        self.steps = steps
         self.prefix = prefix
+        self.units = units or {}
         self.is_sound = True
         self._parent: Table | None = None
 
     def __contains__(self, key: str) -> bool:
         return key in self.values
 
-    def fault(self, key: str, right: str, *, read: str | None = None) -> None:
-        """Add a fault at this key. `read` is what stands there unless it is given."""
+    def unit_of(self, key: str) -> str:
+        """The unit of bare lengths at a key."""
+        return self.units.get(key, self.unit)
+
+    def fault(self, key: str, right: str, *, read: str | None = None, entry: int | None = None) -> None:
+        """Add a fault at this key, or at an `entry` of its list, from 0. `read` is what stands there unless it is given."""
         if read is None:
             read = show(self.values[key]) if key in self.values else ""
-        shown = show_key(key) if key in self.values else key
-        self._add(self.prefix + shown if shown else "", read, right)
+        at = (key,) if entry is None else (key, entry)
+        self._add((*self.steps, *at) if key else (), read, right)
+
+    def fault_at(self, steps: Steps, right: str, read: str) -> None:
+        """Add a fault of what is at the end of the way from this table."""
+        self._add((*self.steps, *steps), read, right)
 
     def fault_whole(self, right: str) -> None:
         """Add a fault of a table within another as a whole, such as one that lacks either of two keys."""
-        self._add(self.prefix.rstrip(" ,."), show(self.values), right)
+        self._add(self.steps, show(self.values), right)
 
-    def _add(self, place: str, read: str, right: str) -> None:
-        self.faults.append(Fault(self.where, place, read, right))
+    def _add(self, steps: Steps, read: str, right: str) -> None:
+        key = self.prefix + show_steps(steps) if steps else ""
+        self.faults.append(Fault(self.where, key, read, right, steps))
         table: Table | None = self
         while table is not None:
             table.is_sound = False
@@ -198,7 +234,7 @@ class Table:
         """Read a length, mm: 0 or more, or above `above_mm`; at most `most_mm`."""
 
         def parse(value: object) -> float:
-            length_mm = parse_length(value, self.unit, most_mm)
+            length_mm = parse_length(value, self.unit_of(key), most_mm)
             if above_mm is not None and not length_mm > above_mm:
                 raise ValueError(f"must be a length above {above_mm:g}")
             if length_mm < 0:
@@ -207,12 +243,12 @@ class Table:
 
         return self.read(key, parse, default, example)
 
-    def integer(self, key: str, default: Any = _REQUIRED, *, most: int = COUNT_LIMIT) -> int | None:
-        """Read a whole number from 1 to `most`."""
+    def integer(self, key: str, default: Any = _REQUIRED, *, least: int = 1, most: int = COUNT_LIMIT) -> int | None:
+        """Read a whole number from `least` to `most`."""
 
         def parse(value: object) -> int:
-            if not isinstance(value, int) or isinstance(value, bool) or not 1 <= value <= most:
-                raise ValueError(f"must be a whole number from 1 to {most}")
+            if not isinstance(value, int) or isinstance(value, bool) or not least <= value <= most:
+                raise ValueError(f"must be a whole number from {least} to {most}")
             return value
 
         return self.read(key, parse, default)
@@ -257,14 +293,14 @@ class Table:
     def place(self, key: str, default: Any = _REQUIRED, *, seams: bool = True) -> Around | None:
         """Read a place round the cup."""
         return self.read(
-            key, lambda value: parse_place(value, self.unit, seams=seams), default, "a place round the cup"
+            key, lambda value: parse_place(value, self.unit_of(key), seams=seams), default, "a place round the cup"
         )
 
     def down(self, key: str, default: Any = _REQUIRED, *, from_base: bool = False) -> Down | None:
         """Read a place down the wall."""
         return self.read(
             key,
-            lambda value: parse_down(value, self.unit, from_base=from_base),
+            lambda value: parse_down(value, self.unit_of(key), from_base=from_base),
             default,
             "a place down the wall",
         )
@@ -291,7 +327,7 @@ class Table:
         if not isinstance(self.values[key], Mapping):
             self.fault(key, f"must be a table such as {form}")
             return None
-        return self._within(self.values[key], f"{show_key(key)}.")
+        return self._within(self.values[key], self.unit_of(key), key)
 
     def children(self, key: str, form: str) -> list[Table]:
         """A list of tables within this one; none where the key is absent."""
@@ -302,10 +338,10 @@ class Table:
         if len(entries) > COUNT_LIMIT:
             self.fault(key, f"must hold at most {COUNT_LIMIT} tables", read=f"{len(entries)} tables")
             return []
-        return [self._within(entry, f"{key} number {n}, ") for n, entry in enumerate(entries, start=1)]
+        return [self._within(entry, self.unit_of(key), key, n) for n, entry in enumerate(entries)]
 
-    def _within(self, values: Mapping, prefix: str) -> Table:
-        child = Table(values, self.where, self.faults, self.unit, self.prefix + prefix)
+    def _within(self, values: Mapping, unit: str, *steps: str | int) -> Table:
+        child = Table(values, self.where, self.faults, unit, (*self.steps, *steps), self.prefix)
         child._parent = self
         return child
 

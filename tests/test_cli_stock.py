@@ -130,7 +130,7 @@ def test_a_week_is_nested_cut_booked_recut_and_a_late_order_follows(shop):
     quick = ["--effort", "quick"]
     told = right("nest", "week.toml", *quick, "-o", "out")
     assert "take for sheet-brass-1: brass 150 x 170 mm, B2" in told.splitlines()
-    assert "once it is cut: stripegen stock book out" in told.splitlines()
+    assert told.splitlines()[-2:] == ["Once its sheets are cut, book them:", "  stripegen stock book out"]
     assert not (shop / "out" / "offcuts.toml").exists() and (shop / "stock.toml").read_text() == STOCK
     first = manifest_in(shop / "out")
     assert first["stock"] == "stock.toml" and first["selection"] is None
@@ -154,9 +154,9 @@ def test_a_week_is_nested_cut_booked_recut_and_a_late_order_follows(shop):
     # a spoilt strip, of the stock: the week itself left nothing over
     told = right("recut", "out", "R-31.1.edge.1", "--stock", "stock.toml")
     assert manifest_in(shop / "out", "recut.json")["sheets"][0]["offcuts"][0]["width"] == 60.0
-    assert told.splitlines()[-1] == f"once it is cut: stripegen stock book {Path('out') / 'recut.json'}"
+    assert told.splitlines()[-1] == f"  stripegen stock book {Path('out') / 'recut.json'}"
     right("stock", "book", "out", "--yes")  # the one of the two that is not booked
-    assert "note: another nest of week.toml is booked already" in right("stock", "book", "late", "--yes")
+    assert "warning: another nest of week.toml is booked already" in right("stock", "book", "late", "--yes")
     stock = parse_stock((shop / "stock.toml").read_text(), "stock.toml")
     assert sum(each.quantity for each in stock.offcuts if each.width_mm == 60 and each.length_mm == 170) == 0
     assert [each.result for each in stock.booked] == ["nest of week.toml", "recut of week.toml", "nest of week.toml"]
@@ -227,7 +227,7 @@ def test_faults(shop):
         assert result.exit_code == 1 and result.output.count("\n") == 1, result.output
     (shop / "stock.toml").write_text("[[offcut]]\nvinyl = 3\n")
     told = run("nest", "week.toml", "-o", "out")
-    assert told.exit_code == 1 and told.output.splitlines()[0].startswith("stock.toml: [[offcut]] number 1 vinyl: read 3;")
+    assert told.exit_code == 1 and told.output.splitlines()[0].startswith("stock.toml:2:1: [[offcut]] number 1 vinyl: read 3;")
     (shop / "out").mkdir()
     (shop / "out" / "nest.json").write_text("{}")
     (shop / "stock.toml").write_text("")

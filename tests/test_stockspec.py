@@ -113,8 +113,8 @@ ROLL, SHEET, OFFCUT = ('[[roll]]\nvinyl = "ink"\nlength_left = 90\n', '[[sheet]]
 @pytest.mark.parametrize(
     ("text", "right"),
     [
-        ("unit = 'mm'", 'stock.toml unit: is not a key of this table; did you mean "units"?'),
-        ("units = 'ft'", 'stock.toml units: read "ft"; must be one of'),
+        ("unit = 'mm'", 'stock.toml:1:1: unit: is not a key of this table; did you mean "units"?'),
+        ("units = 'ft'", 'stock.toml:1:1: units: read "ft"; must be one of'),
         ("[roll]\nvinyl = 'ink'", "roll: read { vinyl = \"ink\" }; must be written [[roll]], with two brackets"),
         ("offcut = 3", "offcut: read 3; must be written [[offcut]], with two brackets"),
         ("[[roll]]\n", "[[roll]] number 1 vinyl: is missing"),
@@ -144,5 +144,5 @@ def test_refusals(text, right):
 def test_a_job_with_a_stock_has_no_offcuts_of_its_own():
     own = '[[offcut]]\nvinyl = "brass"\nwidth = 120\nlength = 300\n'
     assert told("", JOB + own) == (
-        "week.toml: [[offcut]] number 1: a job with a stock file has no offcuts of its own: move them into stock.toml"
+        "week.toml:59:1: [[offcut]] number 1: a job with a stock file has no offcuts of its own: move them into stock.toml"
     )
