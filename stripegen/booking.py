@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 
 from stripegen.errors import Fault, JobError, Where, WriteError
 from stripegen.leftovers import plain_length, rest_to_keep_mm, rounded_down
+from stripegen.nearmiss import did_you_mean
 from stripegen.stockspec import SAME_MM, Booked, Entry, InHand, parse_stock
 from stripegen.stocktext import StockText, listed, quoted
-from stripegen.tables import did_you_mean, show
+from stripegen.tables import show
 from stripegen.taken import SheetTaken, Taken, Used
 
 _ROUNDING_MM = 0.05  # what is told of a roll is rounded down to a tenth

@@ -7,9 +7,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from stripegen.errors import Fault, JobError, Where
+from stripegen.nearmiss import near_miss
 from stripegen.shelf import read_top
 from stripegen.spec import NOWHERE, Job, Offcut, SheetSize, Vinyl
-from stripegen.tables import COUNT_LIMIT, Table, near_miss, show
+from stripegen.tables import COUNT_LIMIT, Table, show
 from stripegen.units import ROLL_LIMIT_MM
 
 KINDS = ("roll", "sheet", "offcut")
