@@ -29,6 +29,7 @@ from stripegen.cli_presets import presets
 from stripegen.cli_preview import preview
 from stripegen.cli_reading import nested_in
 from stripegen.cli_recut import left_after, recut_command
+from stripegen.cli_stock import after_unbooked, stock, stocked_job_options
 from stripegen.cli_telling import (
     counted,
     end_summary,
@@ -96,10 +97,10 @@ def main() -> None:
 
 
 @main.command(short_help="Every order's strips in reading order.")
-@job_options
+@stocked_job_options
 @out_options
 @cut_options
-def strips(job, selection, out: Path, replace: bool, options) -> None:
+def strips(job, selection, stock, out: Path, replace: bool, options) -> None:
     """Every order's strips, ends cut to fit, laid out in reading order, not nested; on new stock, no offcuts."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
@@ -108,7 +109,7 @@ def strips(job, selection, out: Path, replace: bool, options) -> None:
 
 
 @main.command(short_help="All strips nested onto their vinyl.")
-@job_options
+@stocked_job_options
 @out_options
 @cut_options
 @click.option(
@@ -138,6 +139,7 @@ def strips(job, selection, out: Path, replace: bool, options) -> None:
 def nest(
     job,
     selection,
+    stock,
     out: Path,
     replace: bool,
     options,
@@ -149,9 +151,10 @@ def nest(
     """All the job's strips nested by vinyl onto as little of it as can be: offcuts first, then new stock.
 
     What that costs is told; what is left over worth keeping too, and written to offcuts.toml to paste into the next job.
+    With a stock file that is left alone until the result is cut and booked: see stripegen stock.
     """
     from stripegen.costs import costs_of, costs_tables, grouping_table
-    from stripegen.leftovers import leftover_lines, leftovers
+    from stripegen.leftovers import leftover_lines, leftovers, shelf_lines
     from stripegen.manifest import grouping_row
     from stripegen.nest import nest as search
     from stripegen.nest_groups import nest_by_order, nest_ungrouped
@@ -162,9 +165,12 @@ def nest(
     from stripegen.sheets import lay_out
     from stripegen.tasks import Sharing
 
+    unbooked = ()
+    if after and stock:
+        job, unbooked = after_unbooked(job, stock, [folder / "nest.json" for folder in after])
     production = produce(job)
     if after:
-        production, selection = left_after(production, selection, after, out)
+        production, selection = left_after(production, selection, after, out, unbooked)
         job = production.job
     counts = Counter(piece.vinyl for piece in production.pieces)
     with (
@@ -191,11 +197,13 @@ def nest(
         "nest", production, nested[-1], job, selection, out, replace, options, costs=costs, ungrouped=ungrouped
     )
     left = leftovers(job, nested[-1])
-    output().say(*leftover_lines(left), "", *costs_tables(costs))
+    output().say(*shelf_lines(nested[-1]), *leftover_lines(left), "", *costs_tables(costs))
     if ungrouped:
         output().say("", grouping_table(costs, ungrouped))
         output().add(grouping=grouping_row(costs, ungrouped))
     end_summary("nest", result, production, nested[-1], out, costs, left)
+    if stock:
+        stock.say_next(out)
 
 
 @main.command(short_help="Paper to lay round the cups, at true size.")
@@ -226,14 +234,15 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
 
 
 @main.command(short_help="What would go wrong, without writing a file.")
-@job_options
+@stocked_job_options
 @min_gap_option
-def check(job, selection, min_gap: str | None) -> None:
+def check(job, selection, stock, min_gap: str | None) -> None:
     """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
     from stripegen.nest import lay_to_check
     from stripegen.nest_shared import share_to_check
     from stripegen.proof import prove
     from stripegen.spacings import Spacings
+    from stripegen.stockspec import unused_line
     from stripegen.sureness import joint_notices, sureness_lines, surenesses
     from stripegen.tasks import Sharing
 
@@ -244,6 +253,9 @@ def check(job, selection, min_gap: str | None) -> None:
     notices = (*production.notices, *Spacings(production).notices(least_mm), *joints)
     tell_notices(notices)
     output().say(*sureness_lines(sure, job.units), "")
+    unused = stock and unused_line(job, stock.in_hand)
+    if unused:
+        output().say(unused)
     pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
     count = len(notices)
     output().say(f"{counted(len(job.orders), 'order')}, {counted(cups, 'cup')}, {counted(pieces, 'piece')}: "
@@ -255,6 +267,7 @@ main.add_command(keys)
 main.add_command(schema)
 main.add_command(preview)
 main.add_command(new)
+main.add_command(stock)
 main.add_command(recut_command(cut_options))
 main.add_command(presets)
 main.add_command(completion)

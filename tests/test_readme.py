@@ -29,6 +29,7 @@ ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"```(\w+)\n(.*?)```", README, re.DOTALL)
 LATER = "stripegen recut"  # the block that begins so is of a week that is cut, and of an order that came late
+STOCK = "stripegen stock"  # and the one that begins so of one that is cut of what is in stock
 
 
 def commands(text: str) -> list[list[str]]:
@@ -39,7 +40,7 @@ def commands(text: str) -> list[list[str]]:
 RENEW = "renew it by python tests/readme_made.py"
 WALK = README.partition("\n## From tape to cup\n")[2].partition("\n## ")[0]
 _OTHERS = re.findall(r"```sh\n(.*?)```", README.replace(WALK, ""), re.DOTALL)
-COMMANDS = [each for text in _OTHERS if not text.startswith(LATER) for each in commands(text)]
+COMMANDS = [each for text in _OTHERS if not text.startswith((LATER, STOCK)) for each in commands(text)]
 
 
 def test_its_job_file_runs():
@@ -145,6 +146,21 @@ def test_what_it_says_of_a_spoilt_strip_and_a_late_order_runs(tmp_path, monkeypa
     late_lines = {f"R-33.1.{line}" for line in ("edge", "sash", "swirl")}
     assert cut.pop("week31/recut.json") == {"R-31.1.sash", *(f"R-31.3.{line}" for line in ("edge", "sash", "swirl"))}
     assert list(cut.values()) == [late_lines] * 3
+
+
+def test_what_it_says_of_a_stock_file_runs(tmp_path, monkeypatch, job_text):
+    (stock,) = [text for kind, text in BLOCKS if kind == "toml" and "[[sheet]]" in text]
+    (told,) = [text for kind, text in BLOCKS if kind == "sh" and text.startswith(STOCK)]
+    monkeypatch.chdir(tmp_path)
+    slate = job_text.replace("[vinyl.brass]", "[vinyl.slate]").replace('"brass"', '"slate"')
+    (tmp_path / "week31.toml").write_text('stock = "stock.toml"\n' + slate)
+    (tmp_path / "stock.toml").write_text(stock)
+    assert CliRunner().invoke(main, ["nest", "week31.toml", "-o", "out/week31", "--effort", "quick"]).exit_code == 0
+    (one,) = [command for command in commands(told) if "--only" in command]
+    for command in [*commands(told), [*one, "--again"]]:
+        result = CliRunner().invoke(main, command[1:], catch_exceptions=False, input="y\n")
+        assert result.exit_code == 0, result.output
+    assert "As it was before: stock.toml~" in result.output
 
 
 def test_what_it_says_of_the_cutter_is_read():

@@ -31,6 +31,7 @@ JOB = TableKeys(
     (
         Key("units", Choice(UNITS), "of bare lengths in this file", ('"in"',), default="mm"),
         Key("title", Plain("text"), "of the job, told on its pages and lists", ('"Harbour cups"',), default=""),
+        Key("stock", Plain("text"), "the file that says what vinyl is in hand, beside the job file", ('"stock.toml"',)),
         Key("cup", Heading("cup"), "cups, by name"),
         Key("vinyl", Heading("vinyl"), "vinyls, by name"),
         Key("pattern", Heading("pattern"), "patterns, by name"),
