@@ -10,12 +10,11 @@ from typing import Any
 import click
 
 import stripegen
+from stripegen.cli_check import check
 from stripegen.cli_new import new
 from stripegen.cli_options import (
     cut_options,
     job_options,
-    min_gap_mm,
-    min_gap_option,
     out_options,
     paper_option,
 )
@@ -25,11 +24,9 @@ from stripegen.cli_recut import left_after, recut_command
 from stripegen.cli_telling import (
     counted,
     finish_result,
-    laid_out,
     part_of,
     progress,
     sheets_command,
-    tell_notices,
     write_sheets,
 )
 from stripegen.errors import Fault, JobError, StripegenError, Where
@@ -183,31 +180,6 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     click.echo(f"{counted(guides, 'paper guide')}, {counted(rings, 'fit ring')} and the work list of {orders} in {out}")
 
 
-@main.command(short_help="What would go wrong, without writing a file.")
-@job_options
-@min_gap_option
-def check(job, selection, min_gap: str | None) -> None:
-    """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
-    from stripegen.nest import lay_to_check
-    from stripegen.nest_shared import share_to_check
-    from stripegen.proof import prove
-    from stripegen.spacings import Spacings
-    from stripegen.sureness import joint_notices, sureness_lines, surenesses
-    from stripegen.tasks import Sharing
-
-    least_mm = min_gap_mm(min_gap, job.units)
-    production, _ = laid_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
-    sure = surenesses(production)
-    joints = (notice for each in sure for notice in joint_notices(each, job.units))
-    notices = (*production.notices, *Spacings(production).notices(least_mm), *joints)
-    tell_notices(notices)
-    click.echo("\n".join([*sureness_lines(sure, job.units), ""]))
-    pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
-    count = len(notices)
-    click.echo(f"{counted(len(job.orders), 'order')}, {counted(cups, 'cup')}, {counted(pieces, 'piece')}: "
-               f"nothing wrong, {counted(count, 'warning')}.")  # fmt: skip
-
-
 @main.group(invoke_without_command=True, short_help="The cups, patterns and vinyls that are shipped.")
 @click.pass_context
 def presets(ctx: click.Context) -> None:
@@ -243,5 +215,6 @@ def show(name: str) -> None:
 
 
 main.add_command(preview)
+main.add_command(check)
 main.add_command(new)
 main.add_command(recut_command(cut_options, write_sheets, progress))

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
-from stripegen.errors import NestError, Notice
+from stripegen.errors import NestError, Notice, Shortfall
 from stripegen.layout import (
     Blank,
     SheetLayout,
@@ -98,6 +98,7 @@ def lay_out(
     """
     sheets: list[Sheet] = []
     faults: list[str] = []
+    shortfalls: list[Shortfall] = []
     job = production.job
     works = [_Work.of(vinyl, production, sharing) for vinyl in production.vinyls]
     tasks = [work.task for work in works]
@@ -105,6 +106,7 @@ def lay_out(
         vinyl = work.vinyl
         if isinstance(outcome, NestError):
             faults += [f"{vinyl.where}: {line}" for line in str(outcome).splitlines()]
+            shortfalls += outcome.shortfalls
             continue
         parts, way = [], work.ways[outcome.number]
         for sheet in outcome.layout.sheets:
@@ -113,7 +115,7 @@ def lay_out(
         for number, cut in enumerate(_cuts(parts, job.cutter.mat_mm), 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, cut, job.cutter.mat_mm))
     if faults:
-        raise NestError("\n".join(faults))
+        raise NestError("\n".join(faults), *shortfalls)
     return sheets
 
 

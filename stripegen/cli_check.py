@@ -1,0 +1,72 @@
+"""The command `check`: tells everything that is wrong with a job, and writes no file."""
+
+from __future__ import annotations
+
+import click
+
+from stripegen.cli_options import min_gap_mm, min_gap_option, source_options
+from stripegen.cli_reading import read_artworks
+from stripegen.cli_telling import counted, progress
+from stripegen.errors import JobError
+
+
+@click.command(short_help="Everything that would go wrong, without writing a file.")
+@source_options
+@min_gap_option
+@click.option("--strict", is_flag=True, help="Exit with status 1 on a warning too.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document, for other programs.")
+@click.pass_context
+def check(ctx: click.Context, source, min_gap: str | None, strict: bool, as_json: bool) -> None:
+    """Everything that would go wrong at the cutter or on the cup, all of it at once, and how sure the measures are;
+    writes no file.
+
+    A fault must be put right before anything can be cut; a warning is to be looked at. Each is told with its place in
+    the file, the figure and what to do, under the order that has it.
+
+    Exit status: 0 nothing wrong but warnings, 1 a fault (with --strict a warning too), 2 the command line is.
+    """
+    from stripegen.checktext import check_rows
+    from stripegen.findings import of_text
+
+    findings, done = [], None
+    try:
+        job = source.read()
+        least_mm = min_gap_mm(min_gap, job.units)
+    except JobError as error:
+        findings = [of_text(fault) for fault in error.faults]
+    else:
+        from stripegen.preflight import preflight
+
+        try:
+            read_artworks(job, source.folder)
+        except JobError as error:
+            findings = [of_text(fault, "picture") for fault in error.faults]
+        with progress("Checking") as told:
+            done = preflight(job, least_mm, told)
+        findings += done.findings
+    rows = check_rows(findings, done, strict)
+    if as_json:
+        import json
+
+        click.echo(json.dumps(rows, indent=1))
+    else:
+        _tell(findings, done, rows["counts"])
+    ctx.exit(0 if rows["passed"] else 1)
+
+
+def _tell(findings: list, done, counts: dict) -> None:
+    from stripegen.checktext import finding_lines
+    from stripegen.sureness import sureness_lines
+
+    for line in finding_lines(findings, done and done.job):
+        click.echo(line)
+    if findings:
+        click.echo()
+    if done and done.sure:
+        click.echo("\n".join([*sureness_lines(done.sure, done.job.units), ""]))
+    wrong = counted(counts["faults"], "fault") if counts["faults"] else "nothing wrong"
+    told = f"{wrong}, {counted(counts['warnings'], 'warning')}."
+    if done:
+        sizes = (counted(counts[what], what[:-1]) for what in ("orders", "cups", "pieces"))
+        told = f"{', '.join(sizes)}: {told}"
+    click.echo(told)
