@@ -50,14 +50,14 @@ def _lines(found: Finding) -> Iterator[str]:
     # what is wrong with the text is told in one line with what would be right, as by every other command
     message = found.message if found.message == found.remedy else f"{found.message}; {found.remedy}"
     if found.code in ("job-text", "picture"):
-        yield f"  {found.severity:7}  {found.place}: {message}"
+        yield f"  {found.severity} {found.code}: {found.place}: {message}"
         return
-    yield f"  {found.severity:7}  {found.place}: {found.message}{also}"
-    yield f"           {found.remedy}"
+    yield f"  {found.severity} {found.code}: {found.place}: {found.message}{also}"
+    yield f"    {found.remedy}"
 
 
-def check_rows(findings: Iterable[Finding], done: Preflight | None, is_strict: bool) -> dict:
-    """The whole check as values; `done` is None where the job's text has faults."""
+def check_rows(name: str, findings: Iterable[Finding], done: Preflight | None, is_strict: bool) -> dict:
+    """The whole check of the job of this name as values; `done` is None where its text has faults."""
     found = list(findings)
     job, production = (done.job, done.production) if done else (None, None)
     faults = sum(each.is_fault for each in found)
@@ -66,7 +66,7 @@ def check_rows(findings: Iterable[Finding], done: Preflight | None, is_strict: b
         "format": FORMAT,
         "version": VERSION,
         "units": "mm",
-        "job": job.file if job else None,
+        "job": name,
         "passed": not (found if is_strict else faults),
         "counts": {
             "orders": len(orders),

@@ -44,7 +44,8 @@ def check(ctx: click.Context, source, min_gap: str | None, strict: bool, as_json
         with progress("Checking") as told:
             done = preflight(job, least_mm, told)
         findings += done.findings
-    rows = check_rows(findings, done, strict)
+    name = source.path.name if source.path else "command line"
+    rows = check_rows(name, findings, done, strict)
     if as_json:
         import json
 
@@ -69,4 +70,6 @@ def _tell(findings: list, done, counts: dict) -> None:
     if done:
         sizes = (counted(counts[what], what[:-1]) for what in ("orders", "cups", "pieces"))
         told = f"{', '.join(sizes)}: {told}"
+    else:
+        told += " What is made of it is looked at once the text is sound."
     click.echo(told)
