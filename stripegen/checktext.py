@@ -50,9 +50,9 @@ def _lines(found: Finding) -> Iterator[str]:
     # what is wrong with the text is told in one line with what would be right, as by every other command
     message = found.message if found.message == found.remedy else f"{found.message}; {found.remedy}"
     if found.code in ("job-text", "picture"):
-        yield f"  {found.severity} {found.code}: {found.place}: {message}"
+        yield f"  {found.severity} {found.code}: {found.stands}: {message}"
         return
-    yield f"  {found.severity} {found.code}: {found.place}: {found.message}{also}"
+    yield f"  {found.severity} {found.code}: {found.stands}: {found.message}{also}"
     yield f"    {found.remedy}"
 
 
@@ -81,12 +81,13 @@ def check_rows(name: str, findings: Iterable[Finding], done: Preflight | None, i
 
 
 def _finding_row(found: Finding) -> dict:
+    place = found.place
     return {
         "severity": found.severity,
         "code": found.code,
         "file": found.where.file,
-        "line": None,
-        "column": None,
+        "line": place.line,
+        "column": place.column,
         "table": found.where.table,
         "key": found.key or None,
         "order": found.order,

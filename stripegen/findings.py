@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from stripegen.codes import CODES, FAULT
 from stripegen.decoration import where_of
-from stripegen.errors import Fault, Figure, Notice, Shortfall, Where
+from stripegen.errors import Fault, Figure, Notice, Place, Shortfall, Steps, Where, place_of
 from stripegen.production import OrderFault, Piece
 from stripegen.spec import Job, Vinyl
 
@@ -26,6 +26,7 @@ class Finding:
     message: str
     remedy: str
     key: str = ""
+    steps: Steps = field(default=(), compare=False, repr=False)
     order: str | None = None
     others: tuple[str, ...] = ()
     vinyl: str | None = None
@@ -52,15 +53,29 @@ class Finding:
         return self.severity == FAULT
 
     @property
-    def place(self) -> str:
-        """Where it stands, as text."""
-        return f"{self.where} {self.key}".rstrip()
+    def place(self) -> Place:
+        """Where the key stands, or its table's heading if the key is missing."""
+        return place_of(self.where, *(self.steps or ((self.key,) if self.key else ())))
+
+    @property
+    def stands(self) -> str:
+        """Its place and its table and key, as text."""
+        named = " ".join(name for name in (self.where.table, self.key) if name)
+        return ": ".join(part for part in (str(self.place), named) if part)
 
 
 def of_text(fault: Fault, code: str = "job-text") -> Finding:
     """A fault of a job's text, or of what the text names."""
     message = f"read {fault.read}" if fault.read else fault.right
-    return Finding(code=code, where=fault.where, key=fault.key, message=message, remedy=fault.right, figures=fault.figures)
+    return Finding(
+        code=code,
+        where=fault.where,
+        key=fault.key,
+        steps=fault.steps,
+        message=message,
+        remedy=fault.right,
+        figures=fault.figures,
+    )
 
 
 def of_order_fault(found: OrderFault, job: Job) -> Finding:
@@ -74,6 +89,7 @@ def of_order_fault(found: OrderFault, job: Job) -> Finding:
         code=found.code,
         where=fault.where,
         key=fault.key,
+        steps=fault.steps,
         message=f"{read}{fault.right}",
         remedy=fault.remedy or CODES[found.code].remedy,
         order=first,
@@ -85,7 +101,7 @@ def of_order_fault(found: OrderFault, job: Job) -> Finding:
 
 def of_notice(notice: Notice, job: Job) -> Finding:
     """A warning, at the place of the line or order that it names."""
-    where = Where(job.file, "")
+    where = notice.where or Where(job.file, "")
     order = next((order for order in job.orders if order.id == notice.order), None)
     if order:
         pattern = job.patterns[order.pattern]
