@@ -9,7 +9,7 @@ from stripegen.codes import CODES, FAULT
 from stripegen.decoration import where_of
 from stripegen.errors import Fault, Figure, Notice, Place, Shortfall, Steps, Where, place_of
 from stripegen.production import OrderFault, Piece
-from stripegen.spec import Job, Vinyl
+from stripegen.spec import NOWHERE, Job, Vinyl
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,14 +141,18 @@ def of_shortfall(found: Shortfall, vinyl: Vinyl, pieces: Iterable[Piece]) -> Fin
     )
 
 
-def gathered(findings: Iterable[Finding]) -> list[Finding]:
-    """Each finding once, with all the orders that have it, faults first; else in the order given."""
+def gathered(findings: Iterable[Finding], job: Job) -> list[Finding]:
+    """Each finding once, with all the orders that have it, faults first; else in the order given.
+
+    What stands with an order itself is told at the first that has it.
+    """
+    of_orders = {order.where for order in job.orders}
+    first: dict[Finding, Finding] = {}
     orders: dict[Finding, dict[str, None]] = {}
     for found in findings:
-        alike = replace(found, order=None, others=())
+        where = NOWHERE if found.where in of_orders else found.where
+        alike = replace(found, where=where, order=None, others=())
+        first.setdefault(alike, found)
         orders.setdefault(alike, {}).update(dict.fromkeys(id for id in (found.order, *found.others) if id))
-    told = []
-    for alike, ids in orders.items():
-        order, *others = ids or [None]
-        told.append(replace(alike, order=order, others=tuple(others)))
+    told = [replace(found, others=tuple(orders[alike])[1:]) for alike, found in first.items()]
     return sorted(told, key=lambda found: not found.is_fault)

@@ -62,7 +62,7 @@ def preflight(
     for number, vinyl in enumerate(production.vinyls if production else (), 1):
         findings += _without_room(production, vinyl)
         told(0.8 + 0.2 * number / len(production.vinyls))
-    return Preflight(job, tuple(gathered(findings)), production, sure)
+    return Preflight(job, tuple(gathered(findings, job)), production, sure)
 
 
 def _warnings(production: Production, min_gap_mm: float) -> Iterator[Notice]:
