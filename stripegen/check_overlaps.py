@@ -20,7 +20,7 @@ from stripegen.spec import Line
 from stripegen.units import show_length
 
 HIDDEN = 0.99  # of a strip's area
-FLAT_RAD = math.radians(6)  # lines that cross at less lie on each other for ten widths and more
+FLAT_DEG = 6.0  # lines that cross at less lie on each other for ten widths and more
 
 
 def overlap_notices(decoration: Decoration, crossings: Sequence[Cross], unit: str = "mm") -> list[Notice]:
@@ -74,9 +74,9 @@ def _flat(decoration: Decoration, crossings: Sequence[Cross], unit: str) -> list
     flattest: dict[tuple[str, str], Cross] = {}
     for cross in crossings:
         first, second = (lines[name] for name in cross.lines)
-        if cross.angle_rad < FLAT_RAD and not _parted(first, second):
+        if math.degrees(cross.angle_rad) < FLAT_DEG and not _parted(first, second):
             flattest[cross.lines] = min(flattest.get(cross.lines, cross), cross, key=lambda each: each.angle_rad)
-    return [_flat_notice(cross, *(lines[name] for name in names), unit) for names, cross in flattest.items()]
+    return [_flat_notice(cross, unit) for cross in flattest.values()]
 
 
 def _parted(first: Line, second: Line) -> bool:
@@ -84,17 +84,17 @@ def _parted(first: Line, second: Line) -> bool:
     return first.name in second.under or second.name in first.under or first.resin_mm != second.resin_mm
 
 
-def _flat_notice(cross: Cross, first: Line, second: Line, unit: str) -> Notice:
-    angle, along_mm = math.degrees(cross.angle_rad), (first.width_mm + second.width_mm) / math.sin(cross.angle_rad)
+def _flat_notice(cross: Cross, unit: str) -> Notice:
+    angle = math.degrees(cross.angle_rad)
     place = f"{math.degrees(cross.around_rad):.1f} degrees round and {show_length(cross.down_mm, unit)} {unit} down"
     message = (
-        f"{cross.first} and {cross.second} cross at {angle:.1f} degrees, {place}, and so lie on each other for "
-        f"{show_length(along_mm, unit)} {unit}"
+        f"{cross.first} and {cross.second} cross at only {angle:.1f} degrees, {place}: below {FLAT_DEG:g} they lie on each "
+        "other for ten widths and more"
     )
     figures = (
         Figure("angle", angle, "degrees"),
-        Figure("along", along_mm),
+        Figure("least", FLAT_DEG, "degrees"),
         Figure("around", math.degrees(cross.around_rad), "degrees"),
         Figure("down", cross.down_mm),
     )
-    return Notice(code="lie-along", line=first.name, message=message, figures=figures)
+    return Notice(code="lie-along", line=cross.lines[0], message=message, figures=figures)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from stripegen.findings import Finding
 from stripegen.preflight import Preflight
-from stripegen.spec import Job
+from stripegen.spec import Job, Order
 from stripegen.sureness import Sureness
 
 FORMAT, VERSION = "stripegen-check", 1
@@ -18,26 +18,21 @@ def finding_lines(findings: Sequence[Finding], job: Job | None = None) -> Iterat
 
     `job` is None where its text could not be read.
     """
+    orders = {order.id: order for order in job.orders} if job else {}
+    rank = {id: number for number, id in enumerate(orders)}
     groups: dict[str, list[Finding]] = {}
-    for found in sorted(findings, key=lambda found: _rank(found, job)):
-        groups.setdefault(_heading(found, job), []).append(found)
+    for found in sorted(findings, key=lambda found: rank.get(found.order, len(rank) if found.vinyl else -1)):
+        groups.setdefault(_heading(found, orders), []).append(found)
     for heading, own in groups.items():
         yield heading
         for found in own:
             yield from _lines(found)
 
 
-def _rank(found: Finding, job: Job | None) -> int:
-    """The job itself, its orders in their order, the vinyls."""
-    if found.order is None or job is None:
-        return -1 if found.vinyl is None else len(job.orders)
-    return next(number for number, order in enumerate(job.orders) if order.id == found.order)
-
-
-def _heading(found: Finding, job: Job | None) -> str:
+def _heading(found: Finding, orders: Mapping[str, Order]) -> str:
     if found.order is None:
         return f"vinyl {found.vinyl}" if found.vinyl else f"job {found.where.file}"
-    order = next(order for order in job.orders if order.id == found.order)
+    order = orders[found.order]
     return f"order {order.id}: {order.cup}, {order.pattern}"
 
 

@@ -9,7 +9,7 @@ from stripegen.codes import CODES, FAULT
 from stripegen.decoration import where_of
 from stripegen.errors import Fault, Figure, Notice, Place, Shortfall, Steps, Where, place_of
 from stripegen.production import OrderFault, Piece
-from stripegen.spec import NOWHERE, Job, Vinyl
+from stripegen.spec import NOWHERE, Job, Order, Pattern, Vinyl
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,11 +78,10 @@ def of_text(fault: Fault, code: str = "job-text") -> Finding:
     )
 
 
-def of_order_fault(found: OrderFault, job: Job) -> Finding:
-    """A fault of what some orders make."""
+def of_order_fault(found: OrderFault, pattern: Pattern) -> Finding:
+    """A fault of what some orders make, the first of which has this pattern."""
     fault = found.fault
     first, *others = found.orders
-    pattern = next(job.patterns[order.pattern] for order in job.orders if order.id == first)
     line = next((line.name for line in pattern.lines if where_of(line, pattern) == fault.where), None)
     read = f"read {fault.read}; " if fault.read else ""
     return Finding(
@@ -99,10 +98,9 @@ def of_order_fault(found: OrderFault, job: Job) -> Finding:
     )
 
 
-def of_notice(notice: Notice, job: Job) -> Finding:
-    """A warning, at the place of the line or order that it names."""
-    where = notice.where or Where(job.file, "")
-    order = next((order for order in job.orders if order.id == notice.order), None)
+def of_notice(notice: Notice, job: Job, order: Order | None) -> Finding:
+    """A warning of an order, at the place of the line that it names, else the order's."""
+    where = Where(job.file, "")
     if order:
         pattern = job.patterns[order.pattern]
         line = next((line for line in pattern.lines if line.name == notice.line), None)

@@ -48,7 +48,8 @@ def preflight(
     """Try a job. `min_gap_mm`: the least gap between lines that the maker asks for."""
     told = progress or (lambda share: None)
     attempt = try_orders(job, lambda share: told(0.6 * share))
-    findings = [of_order_fault(fault, job) for fault in attempt.faults]
+    orders = {order.id: order for order in job.orders}
+    findings = [of_order_fault(fault, job.patterns[orders[fault.orders[0]].pattern]) for fault in attempt.faults]
     production, sure = attempt.production, ()
     notices = list(attempt.notices)
     if production:
@@ -56,9 +57,13 @@ def preflight(
         notices += _warnings(production, min_gap_mm)
         notices += _joints(production.job, sure)
     told(0.8)
+    # a stripe that narrows too far has no tips to be told of besides
+    narrow = {(notice.order, notice.line) for notice in notices if notice.code == "narrow-end"}
+    notices = [each for each in notices if each.code != "thin-tip" or (each.order, each.line) not in narrow]
     # a warning of any kind stands with its order: they come from several looks at the whole job
-    place = {order.id: number for number, order in enumerate(job.orders)}
-    findings += [of_notice(notice, job) for notice in sorted(notices, key=lambda notice: place.get(notice.order, -1))]
+    place = {id: number for number, id in enumerate(orders)}
+    notices.sort(key=lambda notice: place.get(notice.order, -1))
+    findings += [of_notice(notice, job, orders.get(notice.order)) for notice in notices]
     for number, vinyl in enumerate(production.vinyls if production else (), 1):
         findings += _without_room(production, vinyl)
         told(0.8 + 0.2 * number / len(production.vinyls))
