@@ -73,6 +73,11 @@ CODES: dict[str, Code] = {
         "lines touch without being joined, or come nearer than can be weeded or than --min-gap",
         "move one of them, or make one narrower",
     ),
+    "not-measured": Code(
+        WARNING,
+        "the distances between an order's lines can't be measured, so nothing is told of what is too near",
+        "lay one cup first, or make its lines simpler",
+    ),
     "gap-closes": Code(
         WARNING,
         "the gap between a line's stripes narrows with the cup to less than can be weeded or laid",

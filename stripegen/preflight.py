@@ -16,7 +16,7 @@ from stripegen.check_overlaps import overlap_notices
 from stripegen.check_tucks import tuck_notices
 from stripegen.codes import CODES
 from stripegen.decoration import Decoration
-from stripegen.errors import NestError, Notice
+from stripegen.errors import GeometryError, NestError, Notice
 from stripegen.findings import Finding, gathered, of_notice, of_order_fault, of_shortfall
 from stripegen.nest import lay_to_check
 from stripegen.nest_shared import share_to_check
@@ -73,7 +73,6 @@ def preflight(
 def _warnings(production: Production, min_gap_mm: float) -> Iterator[Notice]:
     """What the finished orders are looked at for, once for those that are decorated alike of the same vinyls."""
     job, spacings = production.job, Spacings(production)
-    yield from spacings.notices(min_gap_mm)
     known: dict[tuple, list[Notice]] = {}
     for order in job.orders:
         decoration = production.decorations[order.id]
@@ -87,12 +86,17 @@ def _warnings(production: Production, min_gap_mm: float) -> Iterator[Notice]:
 def _of_order(
     job: Job, order: Order, decoration: Decoration, spacings: Spacings, min_gap_mm: float
 ) -> Iterator[Notice]:
-    spacing = spacings.of(order.id)
-    yield from limit_notices(spacing.clearances, job.units)
     yield from gap_notices(job, order, decoration, min_gap_mm)
-    yield from overlap_notices(decoration, spacing.crossings, job.units)
     yield from tuck_notices(job, order, decoration)
     yield from colour_notices(job, order, decoration)
+    try:
+        spacing = spacings.of(order.id)
+    except GeometryError as error:
+        yield Notice(code="not-measured", message=f"the distances between its lines can't be measured: {error}")
+        return
+    yield from spacings.notices_of(order, min_gap_mm)
+    yield from limit_notices(spacing.clearances, job.units)
+    yield from overlap_notices(decoration, spacing.crossings, job.units)
 
 
 def _joints(job: Job, sure: tuple[Sureness, ...]) -> Iterator[Notice]:
