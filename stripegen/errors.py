@@ -6,8 +6,6 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
-from stripegen.codes import CODES
-
 Steps = tuple[str | int, ...]
 """The way to a key or a table: keys by name, entries of a list by number from 0."""
 
@@ -133,9 +131,6 @@ class Shortfall:
     keys: tuple[str, ...]
     figures: tuple[Figure, ...] = ()
 
-    def __post_init__(self) -> None:
-        _check_code(self.code)
-
 
 class NestError(StripegenError, ValueError):
     """Pieces that can't be placed, or a layout that fails its proof; `shortfalls` are those of its lines that say what
@@ -172,9 +167,6 @@ class Notice:
     piece: str | None = None
     where: Where | None = field(default=None, compare=False, repr=False)
 
-    def __post_init__(self) -> None:
-        _check_code(self.code)
-
     @property
     def place(self) -> Place | None:
         """Where in the job's file, or a preset's, stands what it is about."""
@@ -193,8 +185,3 @@ class Notice:
 
 def told(message: str, remedy: str) -> str:
     return f"{message}: {remedy}" if remedy else message
-
-
-def _check_code(code: str) -> None:
-    if code not in CODES:
-        raise ValueError(f"there is no code {code!r}: see codes.py")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from stripegen.codes import CODES, SEVERITIES
-from stripegen.errors import Figure, GeometryError, NestError, Notice, Shortfall, Where
+from stripegen.errors import Figure, GeometryError, NestError, Shortfall, Where
 from stripegen.findings import Finding, gathered
 from stripegen.jobfile import parse_job
 from stripegen.presets import find_preset
@@ -28,11 +28,7 @@ def test_what_can_not_be_is_refused(wrong):
         finding(**wrong)
 
 
-def test_a_notice_or_shortfall_of_no_code_is_refused():
-    with pytest.raises(ValueError, match="no code 'spilt'"):
-        Notice(code="spilt", message="")
-    with pytest.raises(ValueError, match="no code 'spilt'"):
-        Shortfall("spilt", "", "", ())
+def test_a_figure_is_a_number():
     with pytest.raises(ValueError, match="gap must be finite"):
         Figure("gap", float("nan"))
 
@@ -71,13 +67,28 @@ def test_alike_findings_are_one_with_all_their_orders_and_faults_come_first():
     assert told[1].where == a
 
 
-def test_every_code_is_given_somewhere_and_told_in_the_readme():
-    used = set()
+def texts(*nodes: ast.AST) -> set[str]:
+    """All the text that stands in parts of a program."""
+    found = (node.value for part in nodes for node in ast.walk(part) if isinstance(node, ast.Constant))
+    return {value for value in found if isinstance(value, str)}
+
+
+def test_every_code_that_is_given_is_known_and_each_is_given_somewhere():
+    given, used = set(), set()
     for path in (ROOT / "stripegen").glob("*.py"):
-        if path.name != "codes.py":
-            tree = ast.parse(path.read_text(encoding="utf-8"))
-            used |= {node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)}
-    assert used >= set(CODES)
+        if path.name == "codes.py":
+            continue
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        used |= texts(tree)
+        for call in (node for node in ast.walk(tree) if isinstance(node, ast.Call)):
+            name = getattr(call.func, "id", "")
+            given |= texts(*(keyword.value for keyword in call.keywords if keyword.arg == "code"))
+            given |= texts(*call.args[:1]) if name in ("tell", "OrderFault", "Shortfall") else set()
+    assert len(given) > 30
+    assert given <= set(CODES) <= used
+
+
+def test_every_code_is_told_in_the_readme():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     table = readme.partition("<!-- codes -->\n")[2].partition("\n\n")[0].splitlines()[2:]
     assert table == [
