@@ -102,7 +102,7 @@ def of_notice(notice: Notice, job: Job, order: Order | None) -> Finding:
     """A warning of an order, at the place of the line that it names, else the order's."""
     where = Where(job.file, "")
     if order:
-        pattern = job.patterns[order.pattern]
+        pattern = job.pattern_of(order)
         line = next((line for line in pattern.lines if line.name == notice.line), None)
         where = where_of(line, pattern) if line else order.where
     code = CODES[notice.code]

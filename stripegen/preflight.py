@@ -49,7 +49,7 @@ def preflight(
     told = progress or (lambda share: None)
     attempt = try_orders(job, lambda share: told(0.6 * share))
     orders = {order.id: order for order in job.orders}
-    findings = [of_order_fault(fault, job.patterns[orders[fault.orders[0]].pattern]) for fault in attempt.faults]
+    findings = [of_order_fault(fault, job.pattern_of(orders[fault.orders[0]])) for fault in attempt.faults]
     production, sure = attempt.production, ()
     notices = list(attempt.notices)
     if production:
@@ -100,11 +100,9 @@ def _of_order(
 
 
 def _joints(job: Job, sure: tuple[Sureness, ...]) -> Iterator[Notice]:
-    for each in sure:
-        notices = joint_notices(each, job.units)
-        for order in job.orders:
-            if (order.cup, order.pattern) == (each.cup, each.pattern):
-                yield from (replace(notice, order=order.id) for notice in notices)
+    notices = {(each.cup, each.pattern): joint_notices(each, job.units) for each in sure}
+    for order in job.orders:
+        yield from (replace(notice, order=order.id) for notice in notices[order.cup, job.pattern_of(order).name])
 
 
 def _without_room(production: Production, vinyl: Vinyl) -> Iterator[Finding]:

@@ -209,7 +209,7 @@ class _Maker:
 
     def _decorated(self, order: Order, look: tuple) -> Decoration | None:
         def make() -> Decoration:
-            return decorate(self.job.cup_of(order), self.job.patterns[order.pattern], dict(look[-1]))
+            return decorate(self.job.cup_of(order), self.job.pattern_of(order), dict(look[-1]))
 
         return self._once(order, "cannot-lay", look, make)
 

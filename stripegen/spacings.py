@@ -34,7 +34,7 @@ class Spacings:
     def notices_of(self, order: Order, min_gap_mm: float = 0.0) -> list[Notice]:
         """Those of one order."""
         job = self.production.job
-        lines = job.patterns[order.pattern].lines
+        lines = job.pattern_of(order).lines
         widths_mm = {line.name: job.vinyl_of(order, line.vinyl).min_width_mm for line in lines}
         notices = close_notices(self.of(order.id).pairs, lines, widths_mm, min_gap_mm, job.units)
         return [replace(notice, order=order.id) for notice in notices]

@@ -549,6 +549,10 @@ class Job:
         """The cup of an order, with the order's own seams laid over those that the cup has, and its own panels."""
         return self.cups[order.cup].with_seams(order.seams).with_panels(order.panels)
 
+    def pattern_of(self, order: Order) -> Pattern:
+        """The pattern of an order."""
+        return self.patterns[order.pattern]
+
     def vinyl_of(self, order: Order, role: str) -> Vinyl | None:
         """The vinyl that an order cuts a line of this role from; None where nothing binds it."""
         if order.every_role is not None:
@@ -559,5 +563,5 @@ class Job:
 
     def unused_roles(self, order: Order) -> tuple[str, ...]:
         """Roles that an order binds and no line of its pattern has: harmless, but likely a slip."""
-        used = {line.vinyl for line in self.patterns[order.pattern].lines}
+        used = {line.vinyl for line in self.pattern_of(order).lines}
         return tuple(role for role in order.bindings if role not in used)
