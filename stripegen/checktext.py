@@ -31,7 +31,7 @@ def finding_lines(findings: Sequence[Finding], job: Job | None = None) -> Iterat
 
 def _heading(found: Finding, orders: Mapping[str, Order]) -> str:
     if found.order is None:
-        return f"vinyl {found.vinyl}" if found.vinyl else f"job {found.where.file}"
+        return f"vinyl {found.vinyl}" if found.vinyl else f"in {found.where.file}"
     order = orders[found.order]
     return f"order {order.id}: {order.cup}, {order.pattern}"
 
