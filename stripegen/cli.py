@@ -29,7 +29,7 @@ from stripegen.cli_telling import (
     sheets_command,
     write_sheets,
 )
-from stripegen.errors import Fault, JobError, StripegenError, Where
+from stripegen.errors import StripegenError
 
 EPILOG = """Example: stripegen nest week.toml -o out/week
 
@@ -202,16 +202,10 @@ def presets(ctx: click.Context) -> None:
 @click.argument("name")
 def show(name: str) -> None:
     """Print the preset NAME as it is in its file."""
-    from stripegen.presets import FOLDERS, find_preset
+    from stripegen.presets import named_preset
 
-    kind, _, bare = name.rpartition("/")
-    kinds = [kind.removesuffix("s")] if kind else list(FOLDERS)
-    for each in kinds:
-        found = find_preset(each, bare, user_folder()) if each in FOLDERS else None
-        if found:
-            click.echo(found[0], nl=not found[0].endswith("\n"))
-            return
-    raise JobError(Fault(Where("presets", ""), "", f'"{name}"', "no preset has this name: see stripegen presets"))
+    text = named_preset(name, user_folder())
+    click.echo(text, nl=not text.endswith("\n"))
 
 
 main.add_command(preview)

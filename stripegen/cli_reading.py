@@ -58,7 +58,7 @@ def read_text(path: Path) -> str:
         with path.open("rb") as file:
             data = file.read(LARGEST_JOB_BYTES + 1)
     except FileNotFoundError:
-        raise fault("there is no such file") from None
+        raise fault(f"there is no such file{_near(path)}") from None
     except OSError as error:
         raise fault(f"it can't be read: {error.strerror or error}") from None
     if len(data) > LARGEST_JOB_BYTES:
@@ -67,6 +67,16 @@ def read_text(path: Path) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise fault(f"it must be UTF-8 text; byte {error.start + 1} is not") from None
+
+
+def _near(path: Path) -> str:
+    """A hint at the file beside it that was meant, where one has nearly its name."""
+    from stripegen.nearmiss import did_you_mean
+
+    try:
+        return did_you_mean(path.name, [each.name for each in path.parent.iterdir()])
+    except OSError:
+        return ""
 
 
 def read_job(path: Path, chosen=None):
@@ -111,9 +121,10 @@ def read_artworks(job, folder: Path) -> dict:
             with (folder / name).open("rb") as file:
                 found[name] = read_artwork(file.read(LARGEST_BYTES + 1))
         except OSError as error:
-            faults.append(Fault(where, "panels image", f'"{name}"', f"it can't be read: {error.strerror or error}"))
+            right = f"it can't be read: {error.strerror or error}{_near(folder / name)}"
+            faults.append(Fault(where, "panels image", f'"{name}"', right, ("image",)))
         except ValueError as error:
-            faults.append(Fault(where, "panels image", f'"{name}"', str(error)))
+            faults.append(Fault(where, "panels image", f'"{name}"', str(error), ("image",)))
     if faults:
         raise JobError(*faults)
     return found

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
+FAULTS_TOLD = 100
+
 Steps = tuple[str | int, ...]
 """The way to a key or a table: keys by name, entries of a list by number from 0."""
 
@@ -94,18 +96,23 @@ class Fault:
 
 
 class StripegenError(Exception):
-    """Root of every error that a user can cause and mend."""
+    """Root of every error that a user can cause and mend. `faults` tell it one by one, where it is of a file."""
+
+    faults: tuple[Fault, ...] = ()
 
 
 class JobError(StripegenError, ValueError):
-    """A job or preset file says something that can't be right. Holds one or more faults."""
+    """A job or preset file says something that can't be right. Holds one or more faults; as text it tells the first of many."""
 
     def __init__(self, *faults: Fault):
         self.faults = faults
         super().__init__(*faults)
 
     def __str__(self) -> str:
-        return "\n".join(str(fault) for fault in self.faults)
+        told = [str(fault) for fault in self.faults[:FAULTS_TOLD]]
+        if len(self.faults) > FAULTS_TOLD:
+            told.append("there are more faults: mend these first")
+        return "\n".join(told)
 
 
 class GeometryError(StripegenError, ValueError):
@@ -133,17 +140,23 @@ class Shortfall:
 
 
 class NestError(StripegenError, ValueError):
-    """Pieces that can't be placed, or a layout that fails its proof; `shortfalls` are those of its lines that say what
-    finds no room."""
+    """Pieces that can't be placed, or a layout that fails its proof.
 
-    def __init__(self, message: str, *shortfalls: Shortfall):
+    `faults` tell of which vinyl, where that is known; `shortfalls` are those of its lines that say what finds no room.
+    """
+
+    def __init__(self, *lines: str | Fault, shortfalls: tuple[Shortfall, ...] = ()):
+        self.faults = tuple(each for each in lines if isinstance(each, Fault))
         self.shortfalls = shortfalls
-        super().__init__(message)
+        super().__init__(*lines)
 
     @classmethod
     def of(cls, *shortfalls: Shortfall) -> NestError:
         """With a line for each."""
-        return cls("\n".join(told(each.message, each.remedy) for each in shortfalls), *shortfalls)
+        return cls(*(told(each.message, each.remedy) for each in shortfalls), shortfalls=shortfalls)
+
+    def __str__(self) -> str:
+        return "\n".join(map(str, self.args))
 
 
 class WriteError(StripegenError, OSError):

@@ -9,7 +9,7 @@ from stripegen.codes import CODES, FAULT
 from stripegen.decoration import where_of
 from stripegen.errors import Fault, Figure, Notice, Place, Shortfall, Steps, Where, place_of
 from stripegen.production import OrderFault, Piece
-from stripegen.spec import NOWHERE, Job, Order, Pattern, Vinyl
+from stripegen.spec import NOWHERE, Job, Pattern, Vinyl
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,13 +98,9 @@ def of_order_fault(found: OrderFault, pattern: Pattern) -> Finding:
     )
 
 
-def of_notice(notice: Notice, job: Job, order: Order | None) -> Finding:
-    """A warning of an order, at the place of the line that it names, else the order's."""
-    where = Where(job.file, "")
-    if order:
-        pattern = job.pattern_of(order)
-        line = next((line for line in pattern.lines if line.name == notice.line), None)
-        where = where_of(line, pattern) if line else order.where
+def of_notice(notice: Notice, job: Job) -> Finding:
+    """A warning, where it is placed, else in the job's file."""
+    where = notice.where or Where(job.file, "")
     code = CODES[notice.code]
     return Finding(
         code=notice.code,

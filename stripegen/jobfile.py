@@ -7,14 +7,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stripegen.cutterspec import read_cutter
-from stripegen.errors import Fault, JobError, Where
+from stripegen.errors import FAULTS_TOLD, Fault, JobError, Where
 from stripegen.linespec import seams_named
+from stripegen.nearmiss import did_you_mean, near_miss
 from stripegen.panelspec import panel_seams_missing, read_panels
 from stripegen.seamspec import read_seams, right_of_twin, seams_off_the_wall
 from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, read_file
 from stripegen.spec import Cup, Job, Offcut, Order, Pattern
 from stripegen.supplyspec import check_offcut, read_offcuts
-from stripegen.tables import NAME_MEANING, Table, did_you_mean, fault_at, is_name, near_miss, show
+from stripegen.tables import NAME_MEANING, Table, fault_at, is_name, show
 
 QUANTITY_MOST = 100_000
 ORDERS_MOST = 10_000
@@ -175,6 +176,8 @@ def _resolve(
     """Look up all that the orders name, and check each order's cup, pattern and vinyls against each other."""
     paired = set()
     for order in orders:
+        if len(faults) > FAULTS_TOLD:
+            return
         for kind, name in (("cup", order.cup), ("pattern", order.pattern)):
             if not shelves[kind].look_up(name):
                 faults.append(Fault(order.where, f"{prefix}{kind}", show(name), shelves[kind].hint(name)))

@@ -20,7 +20,7 @@ from stripegen.errors import GeometryError, NestError, Notice
 from stripegen.findings import Finding, gathered, of_notice, of_order_fault, of_shortfall
 from stripegen.nest import lay_to_check
 from stripegen.nest_shared import share_to_check
-from stripegen.production import Production, try_orders
+from stripegen.production import Production, placed, try_orders
 from stripegen.proof import prove
 from stripegen.sheets import lay_out
 from stripegen.spacings import Spacings
@@ -63,7 +63,7 @@ def preflight(
     # a warning of any kind stands with its order: they come from several looks at the whole job
     place = {id: number for number, id in enumerate(orders)}
     notices.sort(key=lambda notice: place.get(notice.order, -1))
-    findings += [of_notice(notice, job, orders.get(notice.order)) for notice in notices]
+    findings += [of_notice(notice, job) for notice in placed(notices, job)]
     for number, vinyl in enumerate(production.vinyls if production else (), 1):
         findings += _without_room(production, vinyl)
         told(0.8 + 0.2 * number / len(production.vinyls))

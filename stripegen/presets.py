@@ -9,7 +9,8 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from stripegen.errors import Fault, JobError, Where
-from stripegen.tables import is_name
+from stripegen.nearmiss import did_you_mean
+from stripegen.tables import is_name, show
 
 FOLDERS = {"cup": "cups", "pattern": "patterns", "vinyl": "vinyls", "job": "jobs"}
 
@@ -54,6 +55,21 @@ def find_preset(kind: str, name: str, user_folder: Path | None = None) -> tuple[
         except OSError as error:
             raise JobError(Fault(Where(shown, ""), "", "", f"can't be read: {error.strerror}")) from None
     return None
+
+
+def named_preset(name: str, user_folder: Path | None = None) -> str:
+    """The text of the preset of a name, or of KIND/NAME. Raises JobError if there is none or it can't be read."""
+    kind, mark, bare = name.rpartition("/")
+    kinds = [each for each in FOLDERS if not mark or kind in (each, FOLDERS[each])]
+    for each in kinds:
+        found = find_preset(each, bare, user_folder)
+        if found:
+            return found[0]
+    known = [preset for each in kinds or FOLDERS for preset in preset_names(each, user_folder)]
+    right = f"no preset has this name{did_you_mean(bare, known) or ': see stripegen presets'}"
+    if mark and not kinds:
+        right = f"no kind of preset has this name, which are {', '.join(FOLDERS)}{did_you_mean(kind, FOLDERS)}"
+    raise JobError(Fault(Where("presets", ""), "", show(name), right))
 
 
 def list_presets(user_folder: Path | None = None) -> list[Preset]:

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from stripegen.cutting import Strip
 from stripegen.decoration import Decoration, decorate, where_of
-from stripegen.errors import Fault, GeometryError, JobError, Notice
+from stripegen.errors import Fault, GeometryError, JobError, Notice, Where
 from stripegen.finishing import Finished, finish
 from stripegen.flat import FlatPiece
+from stripegen.nearmiss import did_you_mean
 from stripegen.openings import opening_notices
 from stripegen.spec import Job, Order, Vinyl
 from stripegen.stacking import films_of, stacking_notices, thickest_stacks
 from stripegen.stock import stock_of
 from stripegen.strain import LEAST_MM, widest_mm
+from stripegen.tables import show
 from stripegen.together import Unit, pattern_units
 
 MOST_PIECES = 100_000
@@ -108,6 +110,9 @@ def produce(job: Job, progress: Callable[[float], None] | None = None) -> Produc
 
 def try_orders(job: Job, progress: Callable[[float], None] | None = None) -> Attempt:
     """Lay out each order of a job by itself, whatever is wrong with the others."""
+    too_many = _too_many(job)
+    if too_many:
+        return Attempt(None, (), (too_many,))
     maker = _Maker(job)
     notices: list[Notice] = []
     for number, order in enumerate(job.orders):
@@ -125,11 +130,36 @@ def try_orders(job: Job, progress: Callable[[float], None] | None = None) -> Att
         fault = Fault(orders[0].where, "", "", "every strip is too narrow for its vinyl: there is nothing to cut")
         faults.append(OrderFault("nothing-to-cut", fault, ids))
     if not 0 < count <= MOST_PIECES:
-        return Attempt(None, tuple(notices), tuple(faults))
+        return Attempt(None, placed(notices, job), tuple(faults))
     pieces = [piece for order in orders for piece in _pieces(order, maker.made(order))]
     by_order = {order.id: maker.decoration(order) for order in orders}
-    production = Production(replace(job, orders=orders), tuple(pieces), by_order, tuple(notices))
-    return Attempt(production, tuple(notices), tuple(faults))
+    production = Production(replace(job, orders=orders), tuple(pieces), by_order, placed(notices, job))
+    return Attempt(production, production.notices, tuple(faults))
+
+
+def _too_many(job: Job) -> OrderFault | None:
+    """The fault of a job of absurd size, told before anything of it is laid out, at the order with the most strips."""
+    counts = [order.quantity * sum(line.strips for line in job.pattern_of(order).lines) for order in job.orders]
+    if sum(counts) <= MOST_PIECES:
+        return None
+    most = max(counts)
+    order = job.orders[counts.index(most)]
+    key = "quantity" if order.quantity > 1 else "pattern"
+    of_them = "" if len(counts) == 1 else f", {most:,} of them in this order"
+    right = f"the job may have {MOST_PIECES:,} pieces, and asks for {sum(counts):,} strips{of_them}"
+    read = str(order.quantity) if key == "quantity" else show(order.pattern)
+    return OrderFault("too-many", Fault(order.where, key, read, right), (order.id,))
+
+
+def placed(notices: Iterable[Notice], job: Job) -> tuple[Notice, ...]:
+    """Notices with the place of the line that each is about, else of its order."""
+    orders = {order.id: order for order in job.orders}
+    return tuple(replace(each, where=_about(each, orders[each.order], job)) if each.order else each for each in notices)
+
+
+def _about(notice: Notice, order: Order, job: Job) -> Where:
+    pattern = job.pattern_of(order)
+    return next((where_of(line, pattern) for line in pattern.lines if line.name == notice.line), order.where)
 
 
 class _Maker:
@@ -304,9 +334,12 @@ def _pieces(order: Order, made: Sequence[_Made]) -> Iterator[Piece]:
 
 
 def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notice]:
+    roles = [line.vinyl for line in decoration.pattern.lines]
     found = [
         Notice(
-            code="unused-role", order=order.id, message=f'no line of its pattern has the role "{role}" that it binds'
+            code="unused-role",
+            order=order.id,
+            message=f'no line of its pattern has the role "{role}" that it binds{did_you_mean(role, roles)}',
         )
         for role in job.unused_roles(order)
     ]

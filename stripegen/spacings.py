@@ -7,7 +7,7 @@ from dataclasses import replace
 from stripegen.closeness import close_notices
 from stripegen.decoration import Decoration
 from stripegen.errors import Notice
-from stripegen.production import Production
+from stripegen.production import Production, placed
 from stripegen.spacing import Spacing, spacing_of
 from stripegen.spec import Order
 
@@ -29,7 +29,8 @@ class Spacings:
 
     def notices(self, min_gap_mm: float = 0.0) -> list[Notice]:
         """A warning for lines of an order that come too near each other: nearer than `min_gap_mm`, or than can be weeded."""
-        return [notice for order in self.production.job.orders for notice in self.notices_of(order, min_gap_mm)]
+        job = self.production.job
+        return [*placed((notice for order in job.orders for notice in self.notices_of(order, min_gap_mm)), job)]
 
     def notices_of(self, order: Order, min_gap_mm: float = 0.0) -> list[Notice]:
         """Those of one order."""
