@@ -47,10 +47,12 @@ def parse_job(
     for shelf in shelves.values():
         shelf.read_own(top)
     cutter = read_cutter(top)
-    orders = _read_orders(top)
+    broken: list[Table] = []
+    orders = _read_orders(top, broken)
     offcuts = read_offcuts(top)
     top.finish(("units", "title", *READERS, "cutter", "offcut", "order"))
     _resolve(orders, shelves, faults)
+    _resolve_broken(broken, shelves)
     _resolve_offcuts(offcuts, shelves["vinyl"])
     if faults:
         raise JobError(*dict.fromkeys(faults))
@@ -117,7 +119,8 @@ def split_vinyl_options(options: Sequence[str]) -> str | dict[str, str]:
     return bound
 
 
-def _read_orders(top: Table) -> list[Order]:
+def _read_orders(top: Table, broken: list[Table]) -> list[Order]:
+    """The orders that are sound; the tables of the others are added to `broken`."""
     entries = top.values.get("order", [])
     if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
         top.fault("order", "must be written [[order]], with two brackets on each side, once for every order")
@@ -141,6 +144,8 @@ def _read_orders(top: Table) -> list[Order]:
             ids[own.casefold()] = own
         if order is not None:
             orders.append(order)
+        else:
+            broken.append(table)
     return orders
 
 
@@ -190,6 +195,15 @@ def _resolve(
             paired.add(pair)
             _check_seams(cup.with_seams(order.seams), pattern, faults)
         _check_vinyls(order, pattern, shelves["vinyl"], f"{prefix}vinyl", faults)
+
+
+def _resolve_broken(tables: Sequence[Table], shelves: Mapping[str, Shelf]) -> None:
+    """Look up the cup and the pattern of orders in which something else is wrong."""
+    for table in tables:
+        for kind in ("cup", "pattern"):
+            name = table.values.get(kind)
+            if len(table.faults) <= FAULTS_TOLD and is_name(name) and not shelves[kind].look_up(name):
+                table.fault(kind, shelves[kind].hint(name))
 
 
 def _resolve_offcuts(offcuts: Sequence[tuple[Offcut, Table]], shelf: Shelf) -> None:

@@ -92,6 +92,7 @@ TOLD = {  # a part of what is told -> the place, and the text that stands there
     'vinyl: read "teel"; there is no such vinyl in the job nor among the presets; did you mean "teal"?': "48:1 vinyl",
     'did you mean it by "acent"?': "55:1 vinyl",
     '[[order]] "B" quantity: read 0': "60:1 quantity",
+    'cup: read "mdi"; there is no such cup in the job nor among the presets; did you mean "mid"?': "58:1 cup",
     'pattern: read "plian"; there is no such pattern in the job nor among the presets; did you mean "plain"?': "64:1 pattern",
     'vinyl.accent: read "teel"; there is no such vinyl': "65:7 accent",
 }
