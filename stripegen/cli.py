@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 import stripegen
+from stripegen.cli_check import check
 from stripegen.cli_completion import VARIABLE, completion
 from stripegen.cli_keys import keys, schema
 from stripegen.cli_new import new
@@ -18,8 +19,6 @@ from stripegen.cli_options import (
     command_of,
     cut_options,
     job_options,
-    min_gap_mm,
-    min_gap_option,
     out_options,
     paper_option,
     telling_options,
@@ -34,11 +33,9 @@ from stripegen.cli_telling import (
     counted,
     end_summary,
     finish_result,
-    laid_out,
     part_of,
     progress,
     sheets_command,
-    tell_notices,
     write_sheets,
 )
 from stripegen.errors import StripegenError
@@ -233,39 +230,12 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     output().add(figures={"orders": len(job.orders), "guides": guides, "rings": rings})
 
 
-@main.command(short_help="What would go wrong, without writing a file.")
-@stocked_job_options
-@min_gap_option
-def check(job, selection, stock, min_gap: str | None) -> None:
-    """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
-    from stripegen.nest import lay_to_check
-    from stripegen.nest_shared import share_to_check
-    from stripegen.proof import prove
-    from stripegen.spacings import Spacings
-    from stripegen.stockspec import unused_line
-    from stripegen.sureness import joint_notices, sureness_lines, surenesses
-    from stripegen.tasks import Sharing
-
-    least_mm = min_gap_mm(min_gap, job.units)
-    production, _ = laid_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
-    sure = surenesses(production)
-    joints = (notice for each in sure for notice in joint_notices(each, job.units))
-    notices = (*production.notices, *Spacings(production).notices(least_mm), *joints)
-    tell_notices(notices)
-    output().say(*sureness_lines(sure, job.units), "")
-    unused = stock and unused_line(job, stock.in_hand)
-    if unused:
-        output().say(unused)
-    pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
-    count = len(notices)
-    output().say(f"{counted(len(job.orders), 'order')}, {counted(cups, 'cup')}, {counted(pieces, 'piece')}: "
-                 f"nothing wrong, {counted(count, 'warning')}.")  # fmt: skip
-    output().add(figures={"orders": len(job.orders), "cups": cups, "pieces": pieces})
 
 
 main.add_command(keys)
 main.add_command(schema)
 main.add_command(preview)
+main.add_command(check)
 main.add_command(new)
 main.add_command(stock)
 main.add_command(recut_command(cut_options))

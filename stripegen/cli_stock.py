@@ -77,13 +77,14 @@ def stocked_job_options(command: Callable) -> Callable:
     @stock_option("the one that the job names")
     @wraps(command)
     def with_stock(source, stock: Path | None, **rest):
-        job, found = _stocked(source.read(), source.folder, stock)
+        job, found = stocked(source.read(), source.folder, stock)
         return command(job=job, selection=source.selection, stock=found, **rest)
 
     return with_stock
 
 
-def _stocked(job: Job, folder: Path, given: Path | None) -> tuple[Job, StockFile | None]:
+def stocked(job: Job, folder: Path, given: Path | None) -> tuple[Job, StockFile | None]:
+    """A job cut of what the given stock file holds, or the one that the job names; and that file, if there is one."""
     if given is None and job.stock is None:
         return job, None
     from stripegen.stockspec import with_stock

@@ -254,7 +254,7 @@ def _price(cents: int | None) -> float | None:
 def warning_row(notice: Notice) -> dict:
     return {
         "code": notice.code,
-        "message": notice.message,
+        "message": notice.told,
         "order": notice.order,
         "line": notice.line,
         "piece": notice.piece,

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 
-from stripegen.errors import Fault, NestError, Notice
+from stripegen.errors import Fault, NestError, Notice, Shortfall
 from stripegen.layout import (
     Blank,
     SheetLayout,
@@ -102,6 +102,7 @@ def lay_out(
     """
     sheets: list[Sheet] = []
     faults: list[Fault] = []
+    shortfalls: list[Shortfall] = []
     job = production.job
     works = [_Work.of(vinyl, production, sharing) for vinyl in production.vinyls]
     tasks = [work.task for work in works]
@@ -109,6 +110,7 @@ def lay_out(
         vinyl = work.vinyl
         if isinstance(outcome, NestError):
             faults += [Fault(vinyl.where, "", "", line) for line in str(outcome).splitlines()]
+            shortfalls += outcome.shortfalls
             continue
         parts, way = [], work.ways[outcome.number]
         for sheet in outcome.layout.sheets:
@@ -117,7 +119,7 @@ def lay_out(
         for number, cut in enumerate(_cuts(parts, job.cutter.mat_mm), 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, cut, job.cutter.mat_mm))
     if faults:
-        raise NestError(*faults)
+        raise NestError(*faults, shortfalls=tuple(shortfalls))
     return sheets
 
 

@@ -221,8 +221,29 @@ def test_the_test_command_is_marked_for_ci():
 
 
 def test_its_sample_of_the_spacing_is_what_is_printed(tmp_path):
-    (sample,) = [text for kind, text in BLOCKS if kind == "text"]
+    sample, _ = [text for kind, text in BLOCKS if kind == "text"]
     command = shlex.split(re.search(r"`stripegen (preview --cup [^`]+)`", README)[1])[:-1]
     printed = CliRunner().invoke(main, [*command, str(tmp_path / "out")]).stdout
     for part in sample.split("\n\n"):
         assert part.strip("\n") in printed
+
+
+SLIPS = {
+    "tuck    = 1.5 ": "tuck    = 0.5 ",
+    'down = "20%"': "down = 30",
+    'down = "80%"': "down = 130",
+    "[cutter]": '[[order]]\nid = "Q-2"\ncup = "short-straight"\npattern = "quay"\nvinyl = "tin"\n\n[cutter]',
+}
+
+
+def test_its_sample_of_a_check_is_what_is_printed(tmp_path):
+    """Of its own job with three slips in it and an order more."""
+    _, sample = [text for kind, text in BLOCKS if kind == "text"]
+    _, text, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    for right, slip in SLIPS.items():
+        assert text.count(right) == 1
+        text = text.replace(right, slip)
+    path = tmp_path / "week31.toml"
+    path.write_text(text)
+    result = CliRunner().invoke(main, ["check", str(path)])
+    assert result.exit_code == 1 and result.stdout.startswith(sample)
