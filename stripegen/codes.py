@@ -202,4 +202,13 @@ CODES: dict[str, Code] = {
         "an older result does not tell how a vinyl is cut, so usual values are taken",
         "check margin and gap, and give --margin and --gap if they differ",
     ),
+    "columns": Code(
+        WARNING,
+        "a sheet of orders has no column for a key, and columns that are not read",
+        "say in [orders] which column it is, if one is meant",
+    ),
+    "not-booked": Code(WARNING, "an earlier nest is not booked in the stock file yet", "book it once it is cut"),
+    "another": Code(WARNING, "a result of the same name is booked already", "see that it is not the same cut twice"),
+    "other-nest": Code(WARNING, "the nest in the folder is not of these pieces", "nest again to see where they lie"),
+    "no-cairo": Code(WARNING, "PDF and PNG files are not written, since the cairo library is missing", "install it"),
 }

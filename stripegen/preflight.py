@@ -102,7 +102,7 @@ def _of_order(
 def _joints(job: Job, sure: tuple[Sureness, ...]) -> Iterator[Notice]:
     notices = {(each.cup, each.pattern): joint_notices(each, job.units) for each in sure}
     for order in job.orders:
-        yield from (replace(notice, order=order.id) for notice in notices[order.cup, job.pattern_of(order).name])
+        yield from (replace(notice, order=order.id) for notice in notices[order.cup, job.pattern_of(order).title])
 
 
 def _without_room(production: Production, vinyl: Vinyl) -> Iterator[Finding]:

@@ -219,12 +219,13 @@ def test_none_left_is_told_and_offcuts_alone_may_do(shop):
 
 def test_faults(shop):
     (shop / "stock.toml").unlink()
-    absent = run("check", "week.toml")
+    absent = run("strips", "week.toml", "-o", "out")
     assert absent.exit_code == 1 and absent.output.count("\n") == 1
     assert absent.output.startswith('week.toml stock: read "stock.toml"; there is no such file: begin with an empty one')
-    for args in (["stock"], ["stock", "book", "gone"], ["check", "week.toml", "--stock", "gone.toml"]):
+    for args in (["stock"], ["stock", "book", "gone"], ["strips", "week.toml", "-o", "out", "--stock", "gone.toml"]):
         result = run(*args)
         assert result.exit_code == 1 and result.output.count("\n") == 1, result.output
+    assert "fault job-text: gone.toml" in run("check", "week.toml", "--stock", "gone.toml").output
     (shop / "stock.toml").write_text("[[offcut]]\nvinyl = 3\n")
     told = run("nest", "week.toml", "-o", "out")
     assert told.exit_code == 1 and told.output.splitlines()[0].startswith("stock.toml:2:1: [[offcut]] number 1 vinyl: read 3;")
