@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from functools import partial
 from pathlib import Path
@@ -32,7 +33,7 @@ from stripegen.cli_telling import (
     tell_notices,
     write_sheets,
 )
-from stripegen.errors import Fault, JobError, StripegenError, Where
+from stripegen.errors import STOPPED, Fault, JobError, StripegenError, Where, printable
 
 EPILOG = """Example: stripegen nest week.toml -o out/week
 
@@ -40,14 +41,18 @@ Exit status: 0 done, 1 something in the job or on the disk is wrong, 2 the comma
 
 
 class Commands(click.Group):
-    """Commands whose known errors are told in one line each, with exit status 1."""
+    """Commands whose known errors are told in one line each, with exit status 1; and so is Ctrl-C."""
 
     def invoke(self, ctx: click.Context) -> Any:
+        if hasattr(sys.stdout, "reconfigure"):
+            sys.stdout.reconfigure(errors="backslashreplace")  # a name that it can't show must not end a run
         try:
             return super().invoke(ctx)
         except StripegenError as error:
             click.echo(str(error), err=True)
-            ctx.exit(1)
+        except (KeyboardInterrupt, click.Abort):
+            click.echo("\n" * sys.stderr.isatty() + STOPPED, err=True)
+        ctx.exit(1)
 
 
 @click.group(cls=Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
@@ -180,7 +185,7 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     finish_result("guide", result, job, selection, out, replace)
     guides, rings = (sum(name.startswith(stem) for name in result.files) for stem in ("guide-", "ring-"))
     orders = counted(len(job.orders), "order")
-    click.echo(f"{counted(guides, 'paper guide')}, {counted(rings, 'fit ring')} and the work list of {orders} in {out}")
+    click.echo(f"{counted(guides, 'paper guide')}, {counted(rings, 'fit ring')} and the work list of {orders} in {printable(out)}")
 
 
 @main.command(short_help="What would go wrong, without writing a file.")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from stripegen.errors import WriteError
+from stripegen.errors import WriteError, printable
 
 EPILOG = """Example: stripegen new week.toml
 
@@ -82,8 +82,8 @@ def new(
 
     ask_job(options, list_presets(user_folder()), finders["find_preset"], prove, ask, click.echo)
     _write_whole(job, made["text"].encode(), replace)
-    named = shlex.quote(str(job))
-    click.echo(f"{job} is written. Open it in an editor to change it or to add orders. Next:")
+    named = printable(shlex.quote(str(job)))
+    click.echo(f"{printable(job)} is written. Open it in an editor to change it or to add orders. Next:")
     click.echo(f"  stripegen check {named}                # what would go wrong, and how sure the measures are")
     click.echo(f"  stripegen preview {named} -o out/look  # what it will look like")
     click.echo(f"  stripegen nest {named} -o out/cut      # the cut files")

@@ -11,7 +11,7 @@ import click
 from stripegen.cli_options import min_gap_mm, min_gap_option, out_options, source_options
 from stripegen.cli_reading import Source, panels_of, read_artworks, sheets_to_show
 from stripegen.cli_telling import counted, finish_result, progress
-from stripegen.errors import Fault, JobError, StripegenError, Where
+from stripegen.errors import Fault, JobError, StripegenError, Where, printable
 
 
 @click.command(short_help="What it will look like, with its spacings.")
@@ -65,8 +65,8 @@ def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap
     if len(looks) == 1:
         click.echo("\n".join(spacing_lines(spacings.of(job.orders[0].id))))
     pictures = sum(name.endswith(".svg") for name in drawn.result.files)
-    click.echo(f"{counted(pictures, 'picture')} of {counted(len(job.orders), 'order')} in {out}")
-    click.echo(f"Open {out / 'preview.html'} in a browser to turn the cup.")
+    click.echo(f"{counted(pictures, 'picture')} of {counted(len(job.orders), 'order')} in {printable(out)}")
+    click.echo(f"Open {printable(out / 'preview.html')} in a browser to turn the cup.")
     return job, drawn.data
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from stripegen.errors import Fault, JobError, StripegenError, Where
+from stripegen.errors import Fault, JobError, StripegenError, Where, printable
 
 LARGEST_JOB_BYTES = 5_000_000
 
@@ -132,7 +132,7 @@ def nested_in(out: Path, production, others_too: bool = False) -> list | None:
     except (ValueError, RecursionError):
         found = None
     if found is None:
-        click.echo(f"warning: the nest in {out} is not of these pieces: nest again to see where they lie", err=True)
+        click.echo(f"warning: the nest in {printable(out)} is not of these pieces: nest again to see where they lie", err=True)
     return found
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from stripegen.errors import Notice
+from stripegen.errors import Notice, printable
 
 
 def laid_out(stem: str, lay: Callable, prove: Callable, job, **more):
@@ -36,7 +36,7 @@ def write_sheets(command, production, sheets, job, selection, out: Path, replace
             f"{counted(len(sheet.placed), 'piece')}, tightness {sheet.tightness:.3f}, waste {sheet.waste:.0%}"
             + (f", {sheet.shared_mm:.0f} mm of cuts shared" if sheet.shared_mm else "")
         )
-    click.echo(f"{counted(len(production.pieces), 'piece')} on {counted(len(sheets), 'sheet')} in {out}")
+    click.echo(f"{counted(len(production.pieces), 'piece')} on {counted(len(sheets), 'sheet')} in {printable(out)}")
 
 
 def finish_result(command, result, job, selection, out: Path, replace: bool) -> None:

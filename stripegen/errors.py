@@ -4,6 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+STOPPED = "stopped before it was done"  # told on Ctrl-C
+
+
+def printable(text: object) -> str:
+    """A text, or the name of a file, as one line may show it: what can't be printed is told by its code, as TOML has it."""
+    told = str(text)
+    return told if told.isprintable() else "".join(c if c.isprintable() else _coded(c) for c in told)
+
+
+def _coded(character: str) -> str:
+    return f"\\u{ord(character):04x}" if ord(character) < 0x10000 else f"\\U{ord(character):08x}"
+
 
 @dataclass(frozen=True, slots=True)
 class Where:
@@ -27,7 +39,7 @@ class Fault:
 
     def __str__(self) -> str:
         place = f"{self.where} {self.key}".rstrip()
-        return f"{place}: read {self.read}; {self.right}" if self.read else f"{place}: {self.right}"
+        return printable(f"{place}: read {self.read}; {self.right}" if self.read else f"{place}: {self.right}")
 
 
 class StripegenError(Exception):
@@ -53,6 +65,9 @@ class NestError(StripegenError, ValueError):
 class WriteError(StripegenError, OSError):
     """A result that can't be written without losing something."""
 
+    def __init__(self, message: str):
+        super().__init__(printable(message))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
@@ -66,4 +81,4 @@ class Notice:
 
     def __str__(self) -> str:
         named = [name for name in (self.order, self.line if self.piece is None else self.piece) if name]
-        return f"{' '.join(named)}: {self.message}" if named else self.message
+        return printable(f"{' '.join(named)}: {self.message}" if named else self.message)

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from stripegen.errors import Fault, Where
+from stripegen.errors import Fault, Where, printable
 from stripegen.spec import Along, Around, Down
 from stripegen.units import LENGTH_LIMIT_MM, is_share, parse_degrees, parse_length, parse_share
 
@@ -52,8 +52,8 @@ def show_key(key: str) -> str:
 
 def _shown(value: object, depth: int) -> str:
     if isinstance(value, str):
-        escaped = (c if c.isprintable() and c not in '"\\' else _escaped(c) for c in value[:_SHOWN])
-        return '"' + "".join(escaped) + ('"' if len(value) <= _SHOWN else "")
+        escaped = printable(value[:_SHOWN].replace("\\", "\\\\").replace('"', '\\"'))
+        return f'"{escaped}"' if len(value) <= _SHOWN else f'"{escaped}'
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int) and abs(value) >= 10**_SHOWN:
@@ -68,12 +68,6 @@ def _shown(value: object, depth: int) -> str:
     if isinstance(value, list):
         return "[" + ", ".join(_shown(entry, depth + 1) for entry in value[:10]) + "]"
     return repr(value)
-
-
-def _escaped(character: str) -> str:
-    if character in '"\\':
-        return "\\" + character
-    return f"\\u{ord(character):04x}" if ord(character) < 0x10000 else f"\\U{ord(character):08x}"
 
 
 def parse_name(value: object) -> str:
