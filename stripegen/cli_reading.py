@@ -123,8 +123,13 @@ def nested_in(out: Path, production, others_too: bool = False) -> list | None:
     """The sheets of the nest that stands in a folder, if it is of these very pieces, or of others too."""
     import json
 
+    from stripegen.outdir import is_cut_off
     from stripegen.shownsheets import sheets_of_manifest
 
+    if is_cut_off(out, "nest"):
+        told = "was cut off, or is at work still: nest again to see where the pieces lie"
+        click.echo(f"warning: the nest in {printable(out)} {told}", err=True)
+        return None
     try:
         found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces, others_too)
     except OSError:
