@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import warnings
-import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable, Iterable
+from xml.etree import ElementTree
 
 from stripegen.errors import JobError, Notice, StripegenError
 from stripegen.jobfile import parse_job

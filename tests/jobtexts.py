@@ -295,7 +295,7 @@ def odd_jobs(draw) -> str:
     for _ in range(draw(st.integers(1, 3))):
         act = draw(st.sampled_from(("value", "value", "value", "value", "gone", "key", "table gone", "table twice", "heading")))
         at = draw(st.integers(0, len(tables) - 1))
-        heading, values = tables[at]
+        _, values = tables[at]
         held = _holders(values)
         holder = held[draw(st.integers(0, len(held) - 1))]
         places = sorted(holder) if isinstance(holder, dict) else range(len(holder))

@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import sys
+import warnings
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
@@ -56,7 +57,9 @@ def furnish(folder: Path, *results: Mapping[str, bytes]) -> None:
 def forked(act: Callable[[], None]) -> int:
     """Run an act in a copy of this process: 0 when it is done, 1 where it is refused in one line, below 0 where it is killed."""
     sys.stdout.flush()
-    child = os.fork()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)  # of threads, which the copy has no use for
+        child = os.fork()
     if child:
         return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     status = 3
@@ -83,9 +86,9 @@ def killed_at(folder: Path, step: int, act: Callable[[], None]) -> bool:
             count += 1
 
         def hook(event: str, args: tuple) -> None:
-            if event in ACTS and str(args[0]).startswith(below):
-                if event != "open" or args[2] & (os.O_WRONLY | os.O_RDWR | os.O_CREAT):
-                    count_one()
+            writes = event in ACTS[1:] or (event == "open" and args[2] & (os.O_WRONLY | os.O_RDWR | os.O_CREAT))
+            if writes and str(args[0]).startswith(below):
+                count_one()
 
         sync = os.fsync
 

@@ -32,10 +32,11 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 # What numba compiles can't be counted; reading order needs none of it.
 with atheris.instrument_imports(include=["stripegen", "tomllib"], exclude=["stripegen.compiled"]):
     import fuzzing
+
     import stripegen.production
     import stripegen.results
-    import stripegen.shelf  # noqa: F401
     import stripegen.sheets
+    import stripegen.shelf  # noqa: F401
 
 MOST_SECONDS = 10.0
 MOST_BYTES = 3_000_000_000

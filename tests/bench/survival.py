@@ -25,9 +25,22 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from conftest import JOB as JOB_TEXT  # noqa: E402
-from surviving import (  # noqa: E402
-    FEWER, NEW, OLD, OTHER, STRANGERS, THIRD, forked, furnish, killed_at, lost, not_completed, result, tree, write,
+from conftest import JOB as JOB_TEXT
+from surviving import (
+    FEWER,
+    NEW,
+    OLD,
+    OTHER,
+    STRANGERS,
+    THIRD,
+    forked,
+    furnish,
+    killed_at,
+    lost,
+    not_completed,
+    result,
+    tree,
+    write,
 )  # fmt: skip
 
 Outcome = tuple[str, list[str]]  # how it ended, and what was lost
@@ -234,7 +247,7 @@ def at_once(scratch: Path, rounds: int = 300) -> Iterator[Outcome]:
             if child == 0:
                 os.close(go)
                 os.read(ready, 1)
-                os._exit(forked(lambda files=files: write(folder, files)))
+                os._exit(forked(lambda folder=folder, files=files: write(folder, files)))
             children.append(child)
         os.close(ready)
         os.close(go)
@@ -275,7 +288,7 @@ class Real:
 
 def alive_in(session: int) -> list[str]:
     """The processes of a session that still run; the dead that no one has asked after do not count."""
-    found = subprocess.run(["ps", "-o", "stat=,args=", "-s", str(session)], capture_output=True, text=True).stdout
+    found = subprocess.run(["ps", "-o", "stat=,args=", "-s", str(session)], check=False, capture_output=True, text=True).stdout
     return [line for line in found.splitlines() if not line.startswith("Z")]
 
 
