@@ -353,3 +353,8 @@ def torn_texts(draw) -> str:
 def job_texts() -> st.SearchStrategy:
     """Any of them: sound, odd, torn, or no job at all."""
     return st.one_of(jobs().map(text_of), odd_jobs(), odd_jobs(), torn_texts(), st.text(max_size=200), ANY_TEXT)
+
+
+def hopeful_texts() -> st.SearchStrategy:
+    """Texts of jobs many of which are sound."""
+    return st.one_of(jobs().map(text_of), jobs().map(text_of), odd_jobs())

@@ -50,7 +50,8 @@ class TooLong(BaseException):
 class Watch:
     """Runs texts, counts how each ends, and keeps the shortest text of every kind of failure."""
 
-    def __init__(self, whole: bool):
+    def __init__(self, whole: bool, found: Path | None):
+        self.found = found
         self.whole = fuzzing.is_cheap if whole else None
         self.ends: Counter = Counter()
         self.failures: dict[str, tuple[str, str]] = {}
@@ -90,18 +91,21 @@ class Watch:
     def _fail(self, text: str, kind: str, more: str) -> None:
         self.ends["failed"] += 1
         self.counts[kind] += 1
+        if kind not in self.failures:
+            print(f"failure {len(self.failures) + 1}: {kind}", flush=True)
         if kind not in self.failures or len(text) < len(self.failures[kind][0]):
             self.failures[kind] = (text, more)
+            if self.found:
+                self.found.mkdir(parents=True, exist_ok=True)
+                number = 1 + [*self.failures].index(kind)
+                (self.found / f"{number}.toml").write_text(text, encoding="utf-8")
 
-    def report(self, seconds: float, found: Path | None) -> None:
+    def report(self, seconds: float) -> None:
         ends = ", ".join(f"{count:,} {end}" for end, count in self.ends.most_common())
         peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000
         print(f"\n{self.ends.total():,} texts in {seconds:.0f} s: {ends}; slowest {self.slowest:.1f} s of a processor, {peak_mb:.0f} MB")
         for number, (kind, (text, more)) in enumerate(self.failures.items(), 1):
             print(f"\n{number}. {self.counts[kind]} times: {kind}\n{more}\n--- {len(text)} characters\n{text[:3000]}\n---")
-            if found:
-                found.mkdir(parents=True, exist_ok=True)
-                (found / f"{number}.toml").write_text(text, encoding="utf-8")
 
 
 def seeds() -> list[str]:
@@ -137,7 +141,9 @@ def main() -> None:
     parser.add_argument("--corpus", type=Path, help="a folder that keeps texts which reach new code, for the next run")
     asked = parser.parse_args()
     resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
-    watch, began = Watch(asked.whole), time.perf_counter()
+    if asked.whole:
+        fuzzing.laid(fuzzing.parsed(seeds()[0]))  # what is loaded at first use looks for its libraries
+    watch, began = Watch(asked.whole, asked.found), time.perf_counter()
 
     def from_bytes(data: bytes) -> None:
         watch.run(data.decode("utf-8", errors="replace"))
@@ -148,7 +154,7 @@ def main() -> None:
         from hypothesis import HealthCheck, given, settings
 
         @settings(max_examples=1, database=None, deadline=None, suppress_health_check=list(HealthCheck))
-        @given(jobtexts.job_texts())
+        @given(jobtexts.hopeful_texts() if asked.whole else jobtexts.job_texts())
         def grown(text: str) -> None:
             watch.run(text)
 
@@ -157,7 +163,7 @@ def main() -> None:
     def until_enough(data: bytes) -> None:
         test(data)
         if watch.ends.total() >= asked.count:
-            watch.report(time.perf_counter() - began, asked.found)
+            watch.report(time.perf_counter() - began)
             sys.stdout.flush()
             os._exit(bool(watch.failures))  # the fuzzer would go on for ever
 
