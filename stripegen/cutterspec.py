@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from stripegen.errors import Where
 from stripegen.spec import BAND_MM, Cutter
 from stripegen.tables import Table
 
@@ -20,7 +19,7 @@ def read_cutter(top: Table) -> Cutter | None:
     if not isinstance(given, Mapping):
         top.fault("cutter", "must be a table [cutter], with cut_width, longest_run, mat, band, cut_past, scale or some of them")
         return None
-    table = Table(given, Where(top.where.file, "[cutter]"), top.faults, top.unit)
+    table = Table(given, top.where.inner("[cutter]", "cutter"), top.faults, top.unit)
     values = {f"{key}_mm": table.length(key, None, above_mm=0) for key in ("cut_width", "longest_run")}
     values["mat_mm"] = _read_mat(table, values)
     values["band_mm"] = table.length("band", BAND_MM, above_mm=0)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from typing import NamedTuple, Protocol
+
+Steps = tuple[str | int, ...]
+"""The way to a key or a table: keys by name, entries of a list by number from 0."""
 
 STOPPED = "stopped before it was done"  # told on Ctrl-C
 
@@ -17,29 +21,71 @@ def _coded(character: str) -> str:
     return f"\\u{ord(character):04x}" if ord(character) < 0x10000 else f"\\U{ord(character):08x}"
 
 
+class Document(Protocol):
+    """A file's text, as far as places in it are asked for."""
+
+    def find(self, path: Steps) -> tuple[int, int] | None:
+        """Line and column, from 1, of what is at the end of the path, or of the nearest thing on the way that stands there."""
+
+
+class Place(NamedTuple):
+    """A place in a file, as editors count: line and column from 1; None where only the file is known."""
+
+    file: str
+    line: int | None = None
+    column: int | None = None
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}" if self.line else self.file
+
+
 @dataclass(frozen=True, slots=True)
 class Where:
-    """A place in a job or preset file: the file's name and a table in it, such as ``[cup.tall]``."""
+    """A table of a job or preset file: the file's name, the table as it is told, such as ``[cup.tall]``, and the way to it."""
 
     file: str
     table: str
+    path: Steps = field(default=(), repr=False)
+    document: Document | None = field(default=None, compare=False, repr=False)
+
+    def inner(self, table: str, *steps: str | int) -> Where:
+        """The table so many steps further in, told as `table`."""
+        return replace(self, table=table, path=(*self.path, *steps))
 
     def __str__(self) -> str:
-        return f"{self.file}: {self.table}" if self.table else self.file
+        return ": ".join(part for part in (str(place_of(self)), self.table) if part)
+
+
+def place_of(where: Where, *steps: str | int) -> Place:
+    """Where a key of a table stands in its file; else that table's heading. The file is looked through when this is asked."""
+    found = where.document.find((*where.path, *steps)) if where.document else None
+    return Place(where.file, *(found or ()))
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One fault of a job: where it stands, what was read there, and what would be right."""
+    """One fault of a job: where it stands, what was read there, and what would be right.
+
+    `key` is told; `steps` are the way to it from the table, just the key if they are not given.
+    """
 
     where: Where
     key: str
     read: str
     right: str
+    steps: Steps = field(default=(), compare=False, repr=False)
+
+    @property
+    def place(self) -> Place:
+        """Where the key stands in the file, or its table's heading if the key is missing."""
+        return place_of(self.where, *(self.steps or ((self.key,) if self.key else ())))
 
     def __str__(self) -> str:
-        place = f"{self.where} {self.key}".rstrip()
-        return printable(f"{place}: read {self.read}; {self.right}" if self.read else f"{place}: {self.right}")
+        place = self.place
+        apart = ": " if place.line or self.where.table or not self.key else " "
+        told = f"{place}{apart}{' '.join(name for name in (self.where.table, self.key) if name)}"
+        read = f"read {self.read}; " if self.read else ""
+        return printable(f"{told.removesuffix(apart)}: {read}{self.right}")
 
 
 class StripegenError(Exception):
@@ -51,7 +97,10 @@ class JobError(StripegenError, ValueError):
 
     def __init__(self, *faults: Fault):
         self.faults = faults
-        super().__init__("\n".join(str(fault) for fault in faults))
+        super().__init__(*faults)
+
+    def __str__(self) -> str:
+        return "\n".join(str(fault) for fault in self.faults)
 
 
 class GeometryError(StripegenError, ValueError):
@@ -71,14 +120,24 @@ class WriteError(StripegenError, OSError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
-    """A warning: the job can be cut, but the maker should know this first."""
+    """A warning: the job can be cut, but the maker should know this first.
+
+    `where` is the line's or the order's that it is about, if it is about one.
+    """
 
     code: str
     message: str
     order: str | None = None
     line: str | None = None
     piece: str | None = None
+    where: Where | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def place(self) -> Place | None:
+        """Where in the job's file, or a preset's, stands what it is about."""
+        return self.where and place_of(self.where)
 
     def __str__(self) -> str:
-        named = [name for name in (self.order, self.line if self.piece is None else self.piece) if name]
-        return printable(f"{' '.join(named)}: {self.message}" if named else self.message)
+        named = " ".join(name for name in (self.order, self.line if self.piece is None else self.piece) if name)
+        placed = str(self.place) if self.where and self.where.document else ""
+        return printable(": ".join(part for part in (placed, named, self.message) if part))

@@ -11,11 +11,10 @@ from stripegen.errors import Fault, JobError, Where
 from stripegen.linespec import seams_named
 from stripegen.panelspec import panel_seams_missing, read_panels
 from stripegen.seamspec import read_seams, right_of_twin, seams_off_the_wall
-from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, load_toml
+from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, read_file
 from stripegen.spec import Cup, Job, Offcut, Order, Pattern
 from stripegen.supplyspec import check_offcut, read_offcuts
-from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, near_miss, show
-from stripegen.units import UNITS
+from stripegen.tables import NAME_MEANING, Table, did_you_mean, fault_at, is_name, near_miss, show
 
 QUANTITY_MOST = 100_000
 ORDERS_MOST = 10_000
@@ -41,8 +40,7 @@ def parse_job(
     JobError            with every fault that was found in any of its tables
     """
     faults: list[Fault] = []
-    top = Table(load_toml(text, file), Where(file, ""), faults)
-    top.unit = top.choice("units", UNITS, "mm") or "mm"
+    top = read_file(text, file, faults)
     title = top.read("title", _parse_title, "")
     shelves = {kind: Shelf(kind, faults, find_preset, preset_names) for kind in READERS}
     for shelf in shelves.values():
@@ -132,7 +130,7 @@ def _read_orders(top: Table) -> list[Order]:
     for n, entry in enumerate(entries, start=1):
         own = entry.get("id")
         label = f'"{own}"' if is_name(own) else f"number {n}"
-        table = Table(entry, Where(top.where.file, f"[[order]] {label}"), top.faults, top.unit)
+        table = Table(entry, top.where.inner(f"[[order]] {label}", "order", n - 1), top.faults, top.unit)
         order = _read_order(table)
         if is_name(own) and own.casefold() in ids:
             table.fault(
@@ -202,14 +200,14 @@ def _resolve_offcuts(offcuts: Sequence[tuple[Offcut, Table]], shelf: Shelf) -> N
 def _check_own_seams(order: Order, cup: Cup, faults: list[Fault]) -> None:
     """Fault an order's seams that are off the wall of its cup, or named as the cup's but for the case."""
     for key, read, right in seams_off_the_wall(order.seams, cup.wall_mm):
-        faults.append(Fault(order.where, key, read, right))
+        faults.append(fault_at(order.where, key, read, right))
     folded = {name.casefold(): name for name in cup.seams}
     for name in order.seams:
         twin = folded.get(name.casefold(), name)
         if twin != name:
-            faults.append(Fault(order.where, f"seams.{name}", "", right_of_twin(twin)))
+            faults.append(fault_at(order.where, ("seams", name), "", right_of_twin(twin)))
     for key, name, right in panel_seams_missing(order.panels, {*cup.seams, *order.seams}):
-        faults.append(Fault(order.where, key, show(name), right))
+        faults.append(fault_at(order.where, key, show(name), right))
 
 
 def _check_seams(cup: Cup, pattern: Pattern, faults: list[Fault]) -> None:
@@ -221,7 +219,7 @@ def _check_seams(cup: Cup, pattern: Pattern, faults: list[Fault]) -> None:
                     f'must be a seam of the cup "{cup.name}", which has {", ".join(cup.seams)}'
                     f"{did_you_mean(seam, cup.seams)}{degrees}"
                 )
-                faults.append(Fault(line.where, key, show(seam), right))
+                faults.append(fault_at(line.where, key, show(seam), right))
 
 
 def _check_vinyls(order: Order, pattern: Pattern | None, shelf: Shelf, key: str, faults: list[Fault]) -> None:
@@ -230,7 +228,7 @@ def _check_vinyls(order: Order, pattern: Pattern | None, shelf: Shelf, key: str,
         faults.append(Fault(order.where, key, show(order.every_role), shelf.hint(order.every_role)))
     for role, name in bound.items():
         if not shelf.look_up(name):
-            faults.append(Fault(order.where, f"{key}.{role}", show(name), shelf.hint(name)))
+            faults.append(fault_at(order.where, (key, role), show(name), shelf.hint(name)))
     for role in dict.fromkeys(line.vinyl for line in pattern.lines) if pattern else ():
         is_bound = role in bound or (order.every_role is not None and role not in shelf.own)
         if is_bound or shelf.look_up(role):

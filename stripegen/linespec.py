@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from stripegen.errors import Where
+from stripegen.errors import Steps
 from stripegen.linerefs import check_names, check_references
 from stripegen.spec import PATHS, Chevron, Diagonal, Down, Line, Pattern, Repeat, Ring, Vertical
 from stripegen.tables import Table, is_name, parse_down, parse_name, parse_place, show_key
@@ -55,25 +55,25 @@ def read_pattern(name: str, table: Table) -> Pattern | None:
     )
 
 
-def seams_named(line: Line) -> Iterator[tuple[str, str]]:
-    """Every seam that a line names, with the key that names it."""
+def seams_named(line: Line) -> Iterator[tuple[Steps, str]]:
+    """Every seam that a line names, with the way to the key that names it."""
     match line:
         case Vertical():
-            places = [*(("around", place) for place in line.around), ("mirror", line.mirror)]
+            places = [*((("around",), place) for place in line.around), (("mirror",), line.mirror)]
         case Ring():
-            places = [("start", line.start), ("end", line.end), ("joint", line.joint)]
+            places = [(("start",), line.start), (("end",), line.end), (("joint",), line.joint)]
         case Diagonal():
             places = [
-                ("start.around", line.start_around),
-                ("end.around", line.end_around),
-                ("mirror", line.mirror),
+                (("start", "around"), line.start_around),
+                (("end", "around"), line.end_around),
+                (("mirror",), line.mirror),
             ]
         case Chevron():
-            places = [("start", line.start), ("joint", line.joint)]
+            places = [(("start",), line.start), (("joint",), line.joint)]
         case _:
             places = []
     if line.repeat and line.repeat.between:
-        places += [("repeat.between", place) for place in line.repeat.between]
+        places += [(("repeat", "between"), place) for place in line.repeat.between]
     return ((key, place) for key, place in places if isinstance(place, str))
 
 
@@ -89,7 +89,8 @@ def _line_tables(pattern: str, table: Table) -> list[Table]:
     found = []
     for n, entry in enumerate(entries, start=1):
         label = f'"{entry["name"]}"' if is_name(entry.get("name")) else f"number {n}"
-        found.append(Table(entry, Where(table.where.file, f"{heading} {label}"), table.faults, table.unit))
+        where = table.where.inner(f"{heading} {label}", "line", n - 1)
+        found.append(Table(entry, where, table.faults, table.unit))
     return found
 
 

@@ -40,7 +40,7 @@ def read_cup(name: str, table: Table) -> Cup | None:
     colour = table.read("colour", parse_colour, None)
     seams = default_seams() | read_seams(table, DEFAULT_SEAMS)
     for key, read, right in seams_off_the_wall(seams, wall.length_mm) if wall else ():
-        table.fault(key, right, read=read)
+        table.fault_at(key, right, read)
     given = table.values.get("seams")  # a seam that is at fault is no second fault of a keepout there
     keepouts = _read_keepouts(table, wall, {*seams, *given} if isinstance(given, Mapping) else seams)
     panels = read_panels(table, {*seams, *given} if isinstance(given, Mapping) else seams)
@@ -203,11 +203,12 @@ def _wall_of_girths(
     if checked and off_mm > BOWED_MM:
         down_mm, girth_mm = girths[n - 1]
         table.fault(
-            f"girths number {n}",
+            "girths",
             f"is {off_mm:.2f} mm off the straight wall through them all, which would have"
             f" {girth_at(down_mm):.2f} mm there ({BOWED_MM:g} mm is allowed): the wall is bowed by so much,"
             " so give its points as a profile, or measure again",
             read=f"{girth_mm:.2f} mm round at {down_mm:.2f} mm down",
+            entry=n - 1,
         )
         return None
     lean = slope / math.tau  # of the radius for every mm down the wall: the sine of the half angle

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import PureWindowsPath
 from typing import TYPE_CHECKING
 
-from stripegen.errors import Where
+from stripegen.errors import Steps, Where
 from stripegen.tables import Table, did_you_mean, parse_colour
 
 if TYPE_CHECKING:
@@ -73,12 +73,12 @@ def read_panels(table: Table, seams: Collection[str] | None = None) -> tuple[Pan
     return tuple(panels)
 
 
-def panel_seams_missing(panels: Collection[Panel], seams: Collection[str]) -> Iterator[tuple[str, str, str]]:
-    """Every seam that panels name and the cup lacks: its key, its name and what would be right."""
-    for number, panel in enumerate(panels, 1):
+def panel_seams_missing(panels: Collection[Panel], seams: Collection[str]) -> Iterator[tuple[Steps, str, str]]:
+    """Every seam that panels name and the cup lacks: the way to its key, its name and what would be right."""
+    for number, panel in enumerate(panels):
         for key, place in (("from", panel.from_around), ("to", panel.to_around)):
             if isinstance(place, str) and place not in seams:
-                yield f"panels number {number}, {key}", place, right_of_seam(place, seams)
+                yield ("panels", number, key), place, right_of_seam(place, seams)
 
 
 def right_of_seam(name: str, seams: Collection[str]) -> str:

@@ -120,7 +120,7 @@ def _check_order(table: Table, points: list[ProfilePoint]) -> None:
     """Fault points that make no wall, or one that folds over."""
 
     def fault(n: int, right: str) -> None:
-        table.fault(f"profile number {n}", right, read=_shown(points[n - 1]))
+        table.fault("profile", right, read=_shown(points[n - 1]), entry=n - 1)
 
     heights_mm = [point.height_mm for point in points]
     if max(heights_mm) - min(heights_mm) < NEAREST_MM:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
+from stripegen.errors import Steps
 from stripegen.spec import Along, Around, Seam
 from stripegen.tables import NAME_MEANING, Table, is_name, parse_place, show_key
 
@@ -55,14 +56,14 @@ def off_the_wall(place: Around | None, wall_mm: float) -> str | None:
     return None
 
 
-def seams_off_the_wall(seams: Mapping[str, Seam], wall_mm: float) -> Iterator[tuple[str, str, str]]:
-    """Every place of seams that is not on a wall so long: its key, what was read, what would be right."""
+def seams_off_the_wall(seams: Mapping[str, Seam], wall_mm: float) -> Iterator[tuple[Steps, str, str]]:
+    """Every place of seams that is not on a wall so long: the way to its key, what was read, what would be right."""
     for name, seam in seams.items():
-        ends = {"": seam.rim} if seam.rim == seam.base else {".rim": seam.rim, ".base": seam.base}
+        ends = {(): seam.rim} if seam.rim == seam.base else {("rim",): seam.rim, ("base",): seam.base}
         for end, place in ends.items():
             right = off_the_wall(place, wall_mm)
             if right:
-                yield f"seams.{name}{end}", f"at = {place.at_mm:.2f} mm", right
+                yield ("seams", name, *end), f"at = {place.at_mm:.2f} mm", right
 
 
 def _read_seam(given: Table, name: str) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, NamedTuple
@@ -11,6 +10,8 @@ from stripegen.errors import Fault, JobError, Where
 from stripegen.linespec import read_pattern
 from stripegen.measures import read_cup
 from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, show, show_key
+from stripegen.tomllimits import refusal, syntax_error
+from stripegen.tomlplaces import TomlPlaces
 from stripegen.units import UNITS
 from stripegen.vinylspec import read_vinyl
 
@@ -32,19 +33,20 @@ READERS: dict[str, Callable[[str, Table], Any]] = {
 }
 
 
-def load_toml(text: str, file: str) -> dict[str, Any]:
-    """Read TOML, with a JobError that tells line and column of what is not."""
+def read_file(text: str, file: str, faults: list[Fault]) -> Table:
+    """The whole of a TOML file as a table, with the unit that it names. Raises JobError with the place of what is not TOML."""
+    text = text.removeprefix("\ufeff")
+    refused = refusal(text)
+    if refused:
+        raise JobError(Fault(Where(file, "", document=refused.spot), "", "", refused.right))
     try:
-        return tomllib.loads(text.removeprefix("\ufeff"))
-    except RecursionError:
-        raise JobError(Fault(Where(file, ""), "", "", "is not a job: tables nested too deep")) from None
-    except (
-        ValueError
-    ) as error:  # TOMLDecodeError is one; so is the refusal of a number of thousands of digits
-        told = re.fullmatch(r"(.*) \(at (.*)\)", str(error), re.DOTALL)
-        reason, place = told.groups() if told else ("a number of far too many digits", "")
-        right = f"is not TOML: {reason[:1].lower()}{reason[1:]}"
-        raise JobError(Fault(Where(file, place), "", "", " ".join(right.split()))) from None
+        values = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        spot, reason = syntax_error(error, text)
+        raise JobError(Fault(Where(file, "", document=spot), "", "", f"is not TOML: {reason}")) from None
+    top = Table(values, Where(file, "", document=TomlPlaces(text)), faults)
+    top.unit = top.choice("units", UNITS, "mm") or "mm"
+    return top
 
 
 class Shelf:
@@ -71,12 +73,10 @@ class Shelf:
         read = self._read_single(*source)
         if read is None:
             return None
-        name, value = read
+        name, value, where = read
         if self.files.setdefault(name, source.file) != source.file:
-            where = Where(source.file, f"[{self.kind}.{name}]")
-            self.faults.append(
-                Fault(where, "", "", f"must have another name than that of {self.files[name]}")
-            )
+            right = f"must have another name than that of {self.files[name]}"
+            self.faults.append(Fault(where, "", "", right))
         self.found[name] = value
         return name
 
@@ -94,13 +94,10 @@ class Shelf:
             return False
         read = self._read_single(*preset)
         if read is not None and read[0] != name:
-            where = Where(preset[1], f"[{self.kind}.{read[0]}]")
-            self.faults.append(Fault(where, "", "", f"must be named as its file is: [{self.kind}.{name}]"))
+            self.faults.append(Fault(read[2], "", "", f"must be named as its file is: [{self.kind}.{name}]"))
         elif read is not None and (twin := self._twin(name)):
-            where = Where(preset[1], f"[{self.kind}.{name}]")
-            self.faults.append(
-                Fault(where, "", "", f'has the name of "{twin}" but for its case: rename one of them')
-            )
+            right = f'has the name of "{twin}" but for its case: rename one of them'
+            self.faults.append(Fault(read[2], "", "", right))
         self.found[name] = read[1] if read else None
         return True
 
@@ -112,14 +109,13 @@ class Shelf:
     def _twin(self, name: str) -> str | None:
         return next((other for other in self.found if other.casefold() == name.casefold()), None)
 
-    def _read_single(self, text: str, file: str) -> tuple[str, Any] | None:
-        """Read a file of exactly one table of this kind: its name, and its value or None after a fault."""
+    def _read_single(self, text: str, file: str) -> tuple[str, Any, Where] | None:
+        """Read a file of exactly one table of this kind: its name, its value or None after a fault, and where it is."""
         try:
-            top = Table(load_toml(text, file), Where(file, ""), self.faults)
+            top = read_file(text, file, self.faults)
         except JobError as error:
             self.faults.extend(error.faults)
             return None
-        top.unit = top.choice("units", UNITS, "mm") or "mm"
         top.finish(("units", self.kind))
         tables = _named_tables(top, self.kind)
         if not top.is_sound:
@@ -128,7 +124,7 @@ class Shelf:
             top.fault("", f"must hold exactly one table [{self.kind}.NAME]", read=f"{len(tables)}")
             return None
         name, table = tables[0]
-        return name, READERS[self.kind](name, table)
+        return name, READERS[self.kind](name, table), table.where
 
 
 def _named_tables(top: Table, kind: str) -> list[tuple[str, Table]]:
@@ -140,13 +136,9 @@ def _named_tables(top: Table, kind: str) -> list[tuple[str, Table]]:
     tables: dict[str, Table] = {}
     first: dict[str, str] = {}
     for name, values in given.items():
-        where = Where(top.where.file, f"[{kind}.{show_key(name)}]")
+        where = top.where.inner(f"[{kind}.{show_key(name)}]", kind, name)
         if not isinstance(values, Mapping):
-            top.fault(
-                f"{kind}.{show_key(name)}",
-                f"must stand in a table with a name: [{kind}.NAME]",
-                read=show(values),
-            )
+            top.fault_at((kind, name), f"must stand in a table with a name: [{kind}.NAME]", show(values))
         elif not is_name(name):
             top.faults.append(Fault(where, "", show(name), f"must be {NAME_MEANING}"))
             top.is_sound = False

@@ -210,7 +210,8 @@ class Mend:
 def mends(base: Curve, distance_mm: float, square: Square, crossed: Sequence[float]) -> list[Mend]:
     """The parts of the curve so far beside another that are followed section by section.
 
-    `crossed` are the places where the base crosses bends, in order, `square(t)` what the ways square to it say.
+    `crossed` are the places where the base is bent, at bends of the wall and, where it is itself joined over one, at the
+    join's ends; in order. `square(t)` is what the ways square to it say.
     """
     wall, reach = base.wall, abs(distance_mm)
     windows, steep = [], []
@@ -219,7 +220,7 @@ def mends(base: Curve, distance_mm: float, square: Square, crossed: Sequence[flo
         # past all ways square to the base that reach the bend, and past the join
         far = (2 * reach * (abs(math.tan(f)) + sum(leaning(wall, v, reach))) + 3 * LEAST_MM) / float(base.speed(t))
         windows.append((t - far, t + far))
-        steep.append(is_steep(wall, v, f, reach))
+        steep.append(_is_bend(wall, v) and is_steep(wall, v, f, reach))
     found = []
     for group in _overlapping(windows):  # a bend too near to one that is crossed steeply is taken with it
         if any(steep[number] for number in group):
@@ -243,20 +244,28 @@ def _overlapping(windows: Sequence[tuple[float, float]]) -> list[list[int]]:
 def _mend(
     base: Curve, distance_mm: float, square: Square, crossed: Sequence[float], low: float, high: float
 ) -> Mend:
-    """The part from low to high, within which the base crosses bends at some places."""
+    """The part from low to high, within which the base is bent at some places.
+
+    The base's own joins are left out: both of its stretches are run on to the bend of the wall instead.
+    """
     wall, speed = base.wall, float(base.speed(crossed[0]))
     aside = ASIDE_MM / speed
+    at_bends = [t for t in crossed if _is_bend(wall, float(base.at(t)[1]))]
+    about: dict[float, list[float]] = {t: [] for t in at_bends}
+    for t in crossed:
+        about[min(at_bends, key=lambda bend: abs(bend - t))].append(t)
     stretches = []
-    for begins, ends in pairwise((None, *crossed, None)):
-        part, start_mm = wall.part_at(float(base.at(begins + aside if ends is None else ends - aside)[1]))
-        enters = None if begins is None else _near(base, begins + aside)
-        leaves = None if ends is None else _near(base, ends - aside)
+    for begins, ends in pairwise((None, *at_bends, None)):
+        t0 = None if begins is None else max(about[begins]) + aside
+        t1 = None if ends is None else min(about[ends]) - aside
+        part, start_mm = wall.part_at(float(base.at(t0 if t1 is None else t1)[1]))
+        enters, leaves = (None if t is None else _near(base, t) for t in (t0, t1))
         stretches.append(_Stretch(base, distance_mm, part, start_mm, enters, leaves))
     for stretch, t in ((stretches[0], low), (stretches[-1], high)):
         if not _apart(wall, _place(stretch.along, t), _place(square, t)) < AGREE_MM:
             return Mend((low, high), ())
     pairs = list(pairwise(stretches))
-    met = [tuple(part.level_t(float(base.at(t)[1]), t) for part in pair) for t, pair in zip(crossed, pairs, strict=True)]
+    met = [tuple(part.level_t(float(base.at(t)[1]), t) for part in pair) for t, pair in zip(at_bends, pairs, strict=True)]
     for times in JOINS if np.isfinite(met).all() else ():
         joins = [
             _Join(*pair, *_about(*places, times, LEAST_MM / speed), *places)
@@ -266,6 +275,10 @@ def _mend(
         if (np.diff(stops) > 0).all():
             return Mend(tuple(stops), (stretches[0], *(part for join in joins for part in (join, join.after))))
     return Mend((low, high), ())
+
+
+def _is_bend(wall: Wall, down_mm: float) -> bool:
+    return min(abs(down_mm - bend) for bend in wall.bends_mm) < AGREE_MM
 
 
 def _about(first: float, second: float, times: float, least: float) -> tuple[float, float]:

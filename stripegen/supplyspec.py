@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from stripegen.errors import Where
 from stripegen.spec import Offcut, SheetSize, Vinyl
 from stripegen.tables import COUNT_LIMIT, Table
 from stripegen.units import ROLL_LIMIT_MM
@@ -54,7 +53,7 @@ def read_offcuts(top: Table) -> list[tuple[Offcut, Table]]:
         return []
     found = []
     for n, entry in enumerate(entries, start=1):
-        table = Table(entry, Where(top.where.file, f"[[offcut]] number {n}"), top.faults, top.unit)
+        table = Table(entry, top.where.inner(f"[[offcut]] number {n}", "offcut", n - 1), top.faults, top.unit)
         values = {
             "vinyl": table.name("vinyl"),
             "width_mm": table.length("width", above_mm=0),

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from stripegen.errors import Fault, Where, printable
+from stripegen.errors import Fault, Steps, Where, printable
 from stripegen.spec import Along, Around, Down
 from stripegen.units import LENGTH_LIMIT_MM, is_share, parse_degrees, parse_length, parse_share
 
@@ -48,6 +48,22 @@ def show(value: object) -> str:
 def show_key(key: str) -> str:
     """A key or a table's name as TOML has it: bare where that may be, else in quotes."""
     return key if is_name(key) else show(key)
+
+
+def show_steps(steps: Steps) -> str:
+    """The way from a table to a key in it, such as `seams.left` or `keepout number 2, around`."""
+    shown = ""
+    for step in steps:
+        if isinstance(step, int):
+            shown += f" number {step + 1}, "
+        else:
+            shown += ("." if shown and not shown.endswith(" ") else "") + show_key(step)
+    return shown.rstrip(", ")
+
+
+def fault_at(where: Where, steps: Steps, read: str, right: str) -> Fault:
+    """The fault of what is at the end of the way from a table."""
+    return Fault(where, show_steps(steps), read, right, steps)
 
 
 def _shown(value: object, depth: int) -> str:
@@ -132,16 +148,24 @@ class Table:
     where : Where       told in every fault
     faults : list       the gathered faults of the whole job, appended to
     unit : str          unit of bare lengths: "mm", "cm" or "in"
-    prefix : str        told before every key, for a table within a table
+    steps : Steps       the way to it from the table that `where` tells, for a table within a table
+    prefix : str        told before every key: "--" where the values were given as options
     """
 
     def __init__(
-        self, values: Mapping, where: Where, faults: list[Fault], unit: str = "mm", prefix: str = ""
+        self,
+        values: Mapping,
+        where: Where,
+        faults: list[Fault],
+        unit: str = "mm",
+        steps: Steps = (),
+        prefix: str = "",
     ):
         self.values = values
         self.where = where
         self.faults = faults
         self.unit = unit
+        self.steps = steps
         self.prefix = prefix
         self.is_sound = True
         self._parent: Table | None = None
@@ -149,19 +173,24 @@ class Table:
     def __contains__(self, key: str) -> bool:
         return key in self.values
 
-    def fault(self, key: str, right: str, *, read: str | None = None) -> None:
-        """Add a fault at this key. `read` is what stands there unless it is given."""
+    def fault(self, key: str, right: str, *, read: str | None = None, entry: int | None = None) -> None:
+        """Add a fault at this key, or at an `entry` of its list, from 0. `read` is what stands there unless it is given."""
         if read is None:
             read = show(self.values[key]) if key in self.values else ""
-        shown = show_key(key) if key in self.values else key
-        self._add(self.prefix + shown if shown else "", read, right)
+        at = (key,) if entry is None else (key, entry)
+        self._add((*self.steps, *at) if key else (), read, right)
+
+    def fault_at(self, steps: Steps, right: str, read: str) -> None:
+        """Add a fault of what is at the end of the way from this table."""
+        self._add((*self.steps, *steps), read, right)
 
     def fault_whole(self, right: str) -> None:
         """Add a fault of a table within another as a whole, such as one that lacks either of two keys."""
-        self._add(self.prefix.rstrip(" ,."), show(self.values), right)
+        self._add(self.steps, show(self.values), right)
 
-    def _add(self, place: str, read: str, right: str) -> None:
-        self.faults.append(Fault(self.where, place, read, right))
+    def _add(self, steps: Steps, read: str, right: str) -> None:
+        key = self.prefix + show_steps(steps) if steps else ""
+        self.faults.append(Fault(self.where, key, read, right, steps))
         table: Table | None = self
         while table is not None:
             table.is_sound = False
@@ -285,7 +314,7 @@ class Table:
         if not isinstance(self.values[key], Mapping):
             self.fault(key, f"must be a table such as {form}")
             return None
-        return self._within(self.values[key], f"{show_key(key)}.")
+        return self._within(self.values[key], key)
 
     def children(self, key: str, form: str) -> list[Table]:
         """A list of tables within this one; none where the key is absent."""
@@ -296,10 +325,10 @@ class Table:
         if len(entries) > COUNT_LIMIT:
             self.fault(key, f"must hold at most {COUNT_LIMIT} tables", read=f"{len(entries)} tables")
             return []
-        return [self._within(entry, f"{key} number {n}, ") for n, entry in enumerate(entries, start=1)]
+        return [self._within(entry, key, n) for n, entry in enumerate(entries)]
 
-    def _within(self, values: Mapping, prefix: str) -> Table:
-        child = Table(values, self.where, self.faults, self.unit, self.prefix + prefix)
+    def _within(self, values: Mapping, *steps: str | int) -> Table:
+        child = Table(values, self.where, self.faults, self.unit, (*self.steps, *steps), self.prefix)
         child._parent = self
         return child
 

@@ -239,6 +239,8 @@ def random_profile(rng: Random) -> tuple[tuple[ProfilePoint, ...], bool]:
             points.append(ProfilePoint(radius, height))
         if min(point.radius_mm for point in points) < 6 or max(point.radius_mm for point in points) > 120:
             continue
+        if height == points[0].height_mm:  # ledges alone are no wall, and a job file that says so is refused
+            continue
         try:
             wall = (SmoothWall if smooth else SectionWall).through(points)
         except GeometryError:

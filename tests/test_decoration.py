@@ -124,9 +124,10 @@ def test_a_sweep_of_random_cups_and_lines_is_sound_or_refused_in_one_line():
 # found by longer sweeps: loose parts of closed lines, slivers between stretches of one curve, corners between
 # samples, sides of regions on another coat, spirals whose samples reach past the point of the wall, wide lines and
 # keepouts over bends, a ring once round a level ledge, a piece much longer than its centre line, an edge that passes
-# a mitre and ends beside another leg, slivers along one curve that vanish once their corners are solved for
+# a mitre and ends beside another leg, slivers along one curve that vanish once their corners are solved for, what lies
+# beside a line that is itself joined over a bend
 WENT_WRONG = [28, 67, 1492, 1780, 3273, 3547, 10387, 10439, 10682, 10824, 11020, 11494, 12477, 15690, 35189, 60293]
-WENT_WRONG += [60390, 60508, 60681]
+WENT_WRONG += [60390, 60508, 60681, 300190]
 
 
 @pytest.mark.parametrize("seed", WENT_WRONG)

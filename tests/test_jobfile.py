@@ -7,6 +7,7 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from placeless import placeless
 
 from stripegen.errors import Fault, JobError, Where
 from stripegen.jobfile import Source, one_order_job, parse_job, split_vinyl_options
@@ -60,7 +61,7 @@ def told(text, find_preset=find):
     with pytest.raises(JobError) as caught:
         parse(text, find_preset)
     assert str(caught.value).count("\n") == len(caught.value.faults) - 1
-    return str(caught.value)
+    return placeless(str(caught.value))
 
 
 class TestWhole:
@@ -79,7 +80,7 @@ class TestWhole:
         assert (order.id, order.cup, order.pattern, order.quantity) == ("R-31", "tall", "regatta", 8)
         assert order.due == datetime.date(2027, 7, 30)
         assert job.vinyl_of(order, "accent") is job.vinyls["brass"]
-        assert str(order.where) == 'week30.toml: [[order]] "R-31"'
+        assert str(order.where) == 'week30.toml:24:1: [[order]] "R-31"'
 
     def test_defaults(self):
         job = parse(JOB)
@@ -112,10 +113,10 @@ class TestWhole:
 
 class TestToml:
     def test_line_and_column(self):
-        text = told(JOB.replace("rim = {", "rim {"))
-        assert (
-            text == "week30.toml: line 2, column 5: is not TOML: expected '=' after a key in a key/value pair"
-        )
+        with pytest.raises(JobError) as caught:
+            parse(JOB.replace("rim = {", "rim {"))
+        expected = "week30.toml:2:5: is not TOML: expected '=' after a key in a key/value pair"
+        assert str(caught.value) == expected
 
     @pytest.mark.parametrize(
         "text",
@@ -127,7 +128,6 @@ class TestToml:
             'a = "\\x"',
             "[cup.a]\n[cup.a]",
             "a = '\x00'",
-            "a = " + "9" * 5000,
         ],
     )
     def test_what_is_not_toml(self, text):
@@ -135,11 +135,11 @@ class TestToml:
         assert ": is not TOML: " in told(text)
 
     def test_nested_too_deep(self):
-        assert told("a = " + "[" * 20_000).startswith("week30.toml: ")
+        assert told("a = " + "[" * 20_000) == "week30.toml: is nested more than 20 deep"
 
     def test_a_number_that_cannot_be_printed(self):
         assert "height: read a number of more than 60 digits; must be" in told(
-            JOB.replace("150", "0x" + "f" * 9000)
+            JOB.replace("150", "0x" + "f" * 900)
         )
 
 
@@ -450,7 +450,7 @@ class TestPresets:
     @pytest.mark.parametrize(
         ("preset", "right"),
         [
-            ("[vinyl.teal", ": end of document: is not TOML: "),
+            ("[vinyl.teal", ": is not TOML: "),
             ("", ": read 0; must hold exactly one table [vinyl.NAME]"),
             (VINYL + VINYL.replace("brass", "teal"), ": read 2; must hold exactly one table [vinyl.NAME]"),
             (VINYL, ": [vinyl.brass]: must be named as its file is: [vinyl.teal]"),
@@ -544,7 +544,7 @@ class TestOneOrder:
             ({"vinyl": {"mian": "teal"}}, 'must bind the role "main" of pattern "hoops"'),
             ({"quantity": 0}, "command line --quantity: read 0; must be a whole number from 1 to 100000"),
             ({"vinyl": "torn"}, 'shelf/torn.toml: [vinyl.torn] colour: read "teal"; must be a colour'),
-            ({"cup": Source("[cup", "c.toml")}, "c.toml: end of document: is not TOML"),
+            ({"cup": Source("[cup", "c.toml")}, "c.toml: is not TOML"),
             ({"cup": Source(VINYL, "c.toml")}, "c.toml vinyl: is not a key of this table"),
             ({"cup": Source(CUP.replace("86", "-1"), "c.toml")}, "c.toml: [cup.tall] rim.diameter: read -1"),
             (
@@ -556,7 +556,7 @@ class TestOneOrder:
     def test_refusals(self, changes, right):
         with pytest.raises(JobError) as caught:
             self.make(**changes)
-        assert right in str(caught.value)
+        assert right in placeless(str(caught.value))
 
     def test_vinyl_options(self):
         assert split_vinyl_options(["brass"]) == "brass"

@@ -82,7 +82,7 @@ class TestKinds:
         line = line_of(VERTICAL)
         assert line == Vertical(name="sash", vinyl="accent", width_mm=3, around=("front",), ends="level")
         assert (line.stripes, line.gap_mm, line.tuck_mm, line.by_mm, line.split) == (1, 2, 1.5, 1, False)
-        assert line.where == Where("week30.toml", '[[pattern.regatta.line]] "sash"')
+        assert line.where == Where("week30.toml", '[[pattern.regatta.line]] "sash"', ("line", 0))
         full = line_of(
             COMMON + 'kind = "vertical"\naround = [0, "back", { along = 5, at = 6 }]\nfrom = 20\nto = "90%"\n'
             'narrows = true\nmirror = 45\nends = "square"'
@@ -495,7 +495,7 @@ class TestPattern:
 
 def test_seams_named():
     def named(text):
-        return list(seams_named(line_of(text)))
+        return [(".".join(way), seam) for way, seam in seams_named(line_of(text))]
 
     assert named(VERTICAL + 'mirror = "side"') == [("around", "front"), ("mirror", "side")]
     assert named(RING) == [("joint", "back")]

@@ -174,7 +174,7 @@ def test_places_off_the_wall():
         "d": Seam(name="d", rim=2.0, base=on),
     }
     assert [key for key, _, _ in seams_off_the_wall(seams, 100.0)] == [
-        "seams.a.base",
-        "seams.b",
-        "seams.c.rim",
+        ("seams", "a", "base"),
+        ("seams", "b"),
+        ("seams", "c", "rim"),
     ]
