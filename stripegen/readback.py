@@ -23,6 +23,7 @@ from stripegen.tables import is_name, show
 
 ANY_COLOUR = "#000000"  # nothing that is cut shows one
 _ID = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+){3,}")
+_NAMES = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+)*")
 _STEPS = 400  # round a shape, to find its middle
 
 
@@ -103,7 +104,7 @@ def read_back(data: bytes, file: str) -> Earlier:
         cutters = [_cutter(sheet["cutter"]) for sheet in rows.values() if "cutter" in sheet]
         plain = tuple(name for name, own in _by_vinyl(rows).items() if not any("film" in sheet for sheet in own))
     except (KeyError, TypeError, ValueError, AttributeError, IndexError, OverflowError) as error:
-        told = f'"{error.args[0]}" is missing' if isinstance(error, KeyError) and error.args else str(error).splitlines()[0]
+        told = f"{show(error.args[0])} is missing" if isinstance(error, KeyError) and error.args else str(error)[:200]
         raise refused(f"it is no whole manifest of strips on sheets: {told}") from None
     if len({piece.id for piece in pieces}) < len(pieces):
         raise refused("it is no whole manifest: two pieces have the same id")
@@ -160,6 +161,9 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
     piece_id, vinyl = row["id"], vinyls[row["vinyl"]]
     if not (isinstance(piece_id, str) and _ID.fullmatch(piece_id)):
         raise ValueError(f"{show(piece_id)} is no piece's id")
+    for key in ("order", "line"):
+        if not (isinstance(row[key], str) and _NAMES.fullmatch(row[key])):
+            raise ValueError(f"{show(row[key])} is no name of {'an order' if key == 'order' else 'a line'}")
     if sheets[row["sheet"]]["vinyl"] != vinyl.name:
         raise ValueError(f"{piece_id} lies on a sheet of another vinyl")
     outer, holes = _ring(row["outline"]), tuple(map(_ring, row["holes"]))
@@ -179,7 +183,7 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
         end=_place(row["end"]),
         turn_rad=turn_rad if vinyl.grain == "strip" else None,
     )
-    return Piece(piece_id, str(row["order"]), int(row["cup_no"]), str(row["line"]), vinyl.name, flat)
+    return Piece(piece_id, row["order"], int(row["cup_no"]), row["line"], vinyl.name, flat)
 
 
 def _ring(points: object) -> tuple[Point, ...]:

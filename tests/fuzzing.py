@@ -40,7 +40,8 @@ def is_cheap(job: Job) -> bool:
         for line in job.patterns[order.pattern].lines:
             places = max(len(getattr(line, "around", ())), len(getattr(line, "downs", ())), 1)
             turns = getattr(line, "points", 1) * (2 if getattr(line, "mirror", None) else 1)
-            pieces += order.quantity * line.stripes * places * turns * (line.repeat.count if line.repeat else 1)
+            bends = 4 if job.cups[order.cup].profile else 1  # lines over bends take so much longer
+            pieces += bends * order.quantity * line.stripes * places * turns * (line.repeat.count if line.repeat else 1)
     return pieces <= CHEAP_PIECES
 
 

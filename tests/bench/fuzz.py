@@ -86,7 +86,15 @@ class Watch:
         finally:
             signal.setitimer(signal.ITIMER_PROF, 0)
             self.running = False
-        self.slowest = max(self.slowest, time.process_time() - began)
+        seconds = time.process_time() - began
+        if seconds > self.slowest:
+            self.slowest = seconds
+            if self.found and seconds > MOST_SECONDS / 5:
+                self._keep("slowest", text)
+
+    def _keep(self, name: str, text: str) -> None:
+        self.found.mkdir(parents=True, exist_ok=True)
+        (self.found / f"{name}.toml").write_text(text, encoding="utf-8")
 
     def _fail(self, text: str, kind: str, more: str) -> None:
         self.ends["failed"] += 1
@@ -96,9 +104,7 @@ class Watch:
         if kind not in self.failures or len(text) < len(self.failures[kind][0]):
             self.failures[kind] = (text, more)
             if self.found:
-                self.found.mkdir(parents=True, exist_ok=True)
-                number = 1 + [*self.failures].index(kind)
-                (self.found / f"{number}.toml").write_text(text, encoding="utf-8")
+                self._keep(str(1 + [*self.failures].index(kind)), text)
 
     def report(self, seconds: float) -> None:
         ends = ", ".join(f"{count:,} {end}" for end, count in self.ends.most_common())
