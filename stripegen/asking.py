@@ -30,7 +30,8 @@ HOW_TO_MEASURE = r"""
   base          \_____/           -----------+-----   bare cup.
 
 Lay the tape snugly round the cup where it lies level, near the rim and near the base: the farther apart, the surer.
-Mark each place, and read how far down the wall it is, the tape laid straight down the outside from the rim."""
+Mark each place, and read how far down the wall it is, the tape laid straight down the outside from the rim. A tape
+touches a tapered wall with its edge on the wider side: mark that edge."""
 
 MEASURE = "measure"
 MEASURED = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections import Counter
 from functools import partial
@@ -11,20 +12,27 @@ from typing import Any
 import click
 
 import stripegen
+from stripegen.cli_completion import VARIABLE, completion
+from stripegen.cli_keys import keys, schema
 from stripegen.cli_new import new
 from stripegen.cli_options import (
+    command_of,
     cut_options,
     job_options,
     min_gap_mm,
     min_gap_option,
     out_options,
     paper_option,
+    telling_options,
 )
+from stripegen.cli_output import Output, output
+from stripegen.cli_presets import presets
 from stripegen.cli_preview import preview
-from stripegen.cli_reading import nested_in, user_folder
+from stripegen.cli_reading import nested_in
 from stripegen.cli_recut import left_after, recut_command
 from stripegen.cli_telling import (
     counted,
+    end_summary,
     finish_result,
     laid_out,
     part_of,
@@ -33,7 +41,7 @@ from stripegen.cli_telling import (
     tell_notices,
     write_sheets,
 )
-from stripegen.errors import STOPPED, Fault, JobError, StripegenError, Where, printable
+from stripegen.errors import STOPPED, StripegenError, printable
 
 EPILOG = """Example: stripegen nest week.toml -o out/week
 
@@ -41,18 +49,52 @@ Exit status: 0 done, 1 something in the job or on the disk is wrong, 2 the comma
 
 
 class Commands(click.Group):
-    """Commands whose known errors are told in one line each, with exit status 1; and so is Ctrl-C."""
+    """Commands that tell all they tell through one `Output`, which takes --quiet and --json.
+
+    Known errors are told in one line each, with exit status 1, and so is Ctrl-C.
+    """
+
+    def add_command(self, cmd: click.Command, name: str | None = None) -> None:
+        """Add a command; every one takes --quiet and --json."""
+        telling_options(cmd)
+        super().add_command(cmd, name)
+
+    def main(self, *args: Any, **more: Any) -> Any:
+        """Run the command line, or, where a shell asks for it, complete it."""
+        if VARIABLE in os.environ:
+            from stripegen.cli_bash import register
+
+            register()
+        return super().main(*args, **more)
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        ctx.obj = Output(wants_json="--json" in args)
+        return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
+        told, status = ctx.obj, 0
         if hasattr(sys.stdout, "reconfigure"):
             sys.stdout.reconfigure(errors="backslashreplace")  # a name that it can't show must not end a run
         try:
-            return super().invoke(ctx)
+            super().invoke(ctx)
         except StripegenError as error:
-            click.echo(str(error), err=True)
+            told.fail(error)
+            status = 1
         except (KeyboardInterrupt, click.Abort):
-            click.echo("\n" * sys.stderr.isatty() + STOPPED, err=True)
-        ctx.exit(1)
+            if sys.stderr.isatty():
+                click.echo(err=True)  # below what the terminal shows of Ctrl-C
+            told.fail(StripegenError(STOPPED))
+            status = 1
+        except click.UsageError as error:
+            if not told.wants_json:
+                raise
+            told.as_json = True  # which a command that can't be read has not told yet
+            told.command = told.command or command_of(error.ctx or ctx)
+            told.fail(error)
+            status = error.exit_code
+        told.end(status)
+        if status:
+            ctx.exit(status)
 
 
 @click.group(cls=Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
@@ -116,8 +158,9 @@ def nest(
 
     What that costs is told; what is left over worth keeping too, and written to offcuts.toml to paste into the next job.
     """
-    from stripegen.costs import costs_lines, costs_of, grouping_lines
+    from stripegen.costs import costs_of, costs_tables, grouping_table
     from stripegen.leftovers import leftover_lines, leftovers
+    from stripegen.manifest import grouping_row
     from stripegen.nest import nest as search
     from stripegen.nest_groups import nest_by_order, nest_ungrouped
     from stripegen.nest_shared import nest_sharing
@@ -152,14 +195,15 @@ def nest(
     orders = [order.id for order in job.orders]
     costs = costs_of(nested[-1], orders)
     ungrouped = costs_of(nested[0], orders) if group else None
-    write_sheets(
+    result = write_sheets(
         "nest", production, nested[-1], job, selection, out, replace, options, costs=costs, ungrouped=ungrouped
     )
-    for line in leftover_lines(leftovers(job, nested[-1])):
-        click.echo(line)
-    click.echo("\n".join(["", *costs_lines(costs)]))
+    left = leftovers(job, nested[-1])
+    output().say(*leftover_lines(left), "", *costs_tables(costs))
     if ungrouped:
-        click.echo("\n".join(["", *grouping_lines(costs, ungrouped)]))
+        output().say("", grouping_table(costs, ungrouped))
+        output().add(grouping=grouping_row(costs, ungrouped))
+    end_summary("nest", result, production, nested[-1], out, costs, left)
 
 
 @main.command(short_help="Paper to lay round the cups, at true size.")
@@ -185,7 +229,8 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     finish_result("guide", result, job, selection, out, replace)
     guides, rings = (sum(name.startswith(stem) for name in result.files) for stem in ("guide-", "ring-"))
     orders = counted(len(job.orders), "order")
-    click.echo(f"{counted(guides, 'paper guide')}, {counted(rings, 'fit ring')} and the work list of {orders} in {printable(out)}")
+    output().say(f"{counted(guides, 'paper guide')}, {counted(rings, 'fit ring')} and the work list of {orders} in {printable(out)}")
+    output().add(figures={"orders": len(job.orders), "guides": guides, "rings": rings})
 
 
 @main.command(short_help="What would go wrong, without writing a file.")
@@ -206,47 +251,18 @@ def check(job, selection, min_gap: str | None) -> None:
     joints = (notice for each in sure for notice in joint_notices(each, job.units))
     notices = (*production.notices, *Spacings(production).notices(least_mm), *joints)
     tell_notices(notices)
-    click.echo("\n".join([*sureness_lines(sure, job.units), ""]))
+    output().say(*sureness_lines(sure, job.units), "")
     pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
     count = len(notices)
-    click.echo(f"{counted(len(job.orders), 'order')}, {counted(cups, 'cup')}, {counted(pieces, 'piece')}: "
-               f"nothing wrong, {counted(count, 'warning')}.")  # fmt: skip
+    output().say(f"{counted(len(job.orders), 'order')}, {counted(cups, 'cup')}, {counted(pieces, 'piece')}: "
+                 f"nothing wrong, {counted(count, 'warning')}.")  # fmt: skip
+    output().add(figures={"orders": len(job.orders), "cups": cups, "pieces": pieces})
 
 
-@main.group(invoke_without_command=True, short_help="The cups, patterns and vinyls that are shipped.")
-@click.pass_context
-def presets(ctx: click.Context) -> None:
-    """What cups, patterns and vinyls are shipped, and your own."""
-    if ctx.invoked_subcommand is not None:
-        return
-    from stripegen.presets import list_presets
-
-    found = list_presets(user_folder())
-    for kind in dict.fromkeys(preset.kind for preset in found):
-        click.echo(f"{kind}s" if kind != "job" else "jobs")
-        width = max(len(preset.name) for preset in found if preset.kind == kind)
-        for preset in found:
-            if preset.kind == kind:
-                own = "  (your own)" if preset.is_users else ""
-                click.echo(f"  {preset.name:{width}}  {preset.about}{own}".rstrip())
-
-
-@presets.command()
-@click.argument("name")
-def show(name: str) -> None:
-    """Print the preset NAME as it is in its file."""
-    from stripegen.presets import FOLDERS, find_preset
-
-    kind, _, bare = name.rpartition("/")
-    kinds = [kind.removesuffix("s")] if kind else list(FOLDERS)
-    for each in kinds:
-        found = find_preset(each, bare, user_folder()) if each in FOLDERS else None
-        if found:
-            click.echo(found[0], nl=not found[0].endswith("\n"))
-            return
-    raise JobError(Fault(Where("presets", ""), "", f'"{name}"', "no preset has this name: see stripegen presets"))
-
-
+main.add_command(keys)
+main.add_command(schema)
 main.add_command(preview)
 main.add_command(new)
-main.add_command(recut_command(cut_options, write_sheets, progress))
+main.add_command(recut_command(cut_options))
+main.add_command(presets)
+main.add_command(completion)

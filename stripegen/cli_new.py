@@ -10,6 +10,9 @@ from pathlib import Path
 
 import click
 
+from stripegen.cli_completing import presets_of
+from stripegen.cli_completing import vinyls as vinyl_names
+from stripegen.cli_output import output
 from stripegen.errors import WriteError, printable
 
 EPILOG = """Example: stripegen new week.toml
@@ -31,13 +34,14 @@ For a script: stripegen new week.toml --girth 14:268 --girth 140:203 --wall 153 
 @click.option("--resin", metavar="LENGTH", help="On the wall already.  [default: 0]")
 @click.option("--rim-clearance", metavar="LENGTH", help="What stays bare at the rim.  [default: 12 mm or 1/2 in]")
 @click.option("--base-clearance", metavar="LENGTH", help="What stays bare at the base.  [default: 6 mm or 1/4 in]")
-@click.option("--cup", metavar="NAME", help="A preset, in place of measures.")
-@click.option("--pattern", metavar="NAME", help="A preset.")
+@click.option("--cup", metavar="NAME", shell_complete=presets_of("cup"), help="A preset, in place of measures.")
+@click.option("--pattern", metavar="NAME", shell_complete=presets_of("pattern"), help="A preset.")
 @click.option(
     "--vinyl",
     "vinyls",
     metavar="[ROLE=]NAME",
     multiple=True,
+    shell_complete=vinyl_names,
     help="A preset for every role, or ROLE=NAME for each.",
 )
 @click.option("--quantity", type=click.IntRange(1), help="How many cups.  [default: 1]")
@@ -73,20 +77,24 @@ def new(
         takes_defaults=yes,
     )
     finders = finders()
-    ask = None if yes or not sys.stdin.isatty() else _ask
+    told = output()
+    ask = None if yes or told.as_json or not sys.stdin.isatty() else _ask
     made = {}
 
     def prove(answers) -> None:
         made["text"], parsed = new_job(answers, job.name, **finders)
         _prove(parsed)
 
-    ask_job(options, list_presets(user_folder()), finders["find_preset"], prove, ask, click.echo)
-    _write_whole(job, made["text"].encode(), replace)
+    ask_job(options, list_presets(user_folder()), finders["find_preset"], prove, ask, click.echo if ask else told.say)
+    write_whole(job, made["text"].encode(), replace)
     named = printable(shlex.quote(str(job)))
-    click.echo(f"{printable(job)} is written. Open it in an editor to change it or to add orders. Next:")
-    click.echo(f"  stripegen check {named}                # what would go wrong, and how sure the measures are")
-    click.echo(f"  stripegen preview {named} -o out/look  # what it will look like")
-    click.echo(f"  stripegen nest {named} -o out/cut      # the cut files")
+    told.wrote(job.parent, [job.name])
+    told.say(
+        f"{printable(job)} is written. Open it in an editor to change it or to add orders. Next:",
+        f"  stripegen check {named}                # what would go wrong, and how sure the measures are",
+        f"  stripegen preview {named} -o out/look  # what it will look like",
+        f"  stripegen nest {named} -o out/cut      # the cut files",
+    )
 
 
 def _ask(prompt: str, default: str | None) -> str:
@@ -112,7 +120,7 @@ def _refuse_in_the_way(path: Path, replace: bool) -> None:
         raise WriteError(f"{path}: is there already; name another file, or add --replace to overwrite it")
 
 
-def _write_whole(path: Path, data: bytes, replace: bool) -> None:
+def write_whole(path: Path, data: bytes, replace: bool) -> None:
     """Write a file whole or not at all: beside its place first, then renamed into it."""
     target = Path(os.path.realpath(path))  # what a link leads to is replaced, not the link
     new_file = target.with_name(f".{target.name[:100]}.{os.getpid()}.new")

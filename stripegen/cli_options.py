@@ -8,8 +8,55 @@ from pathlib import Path
 
 import click
 
+from stripegen.cli_completing import presets_of, vinyls
 from stripegen.cli_orders import order_options
+from stripegen.cli_output import output
 from stripegen.cli_reading import Source, one_order, read_job
+
+
+def telling_options(command: click.Command) -> None:
+    """--quiet and --json, on this command and those under it, unless a command has options of its own so named."""
+    taken = {name for param in command.params for name in param.opts}
+    command.params += [option for option in (_quiet(), _json()) if not taken & {*option.opts}]
+    for each in command.commands.values() if isinstance(command, click.Group) else ():
+        telling_options(each)
+
+
+def command_of(ctx: click.Context) -> str:
+    """The command's name as it is typed, such as `presets show`."""
+    names = []
+    while ctx.parent is not None:
+        names.append(ctx.info_name or "")
+        ctx = ctx.parent
+    return " ".join(reversed(names))
+
+
+def _quiet() -> click.Option:
+    return click.Option(
+        ["-q", "--quiet"], is_flag=True, expose_value=False, callback=_told_quiet, help="Tell only warnings and faults."
+    )
+
+
+def _json() -> click.Option:
+    return click.Option(
+        ["--json"],
+        is_flag=True,
+        is_eager=True,  # what is wrong with the others is told so too
+        expose_value=False,
+        callback=_told_json,
+        help="Tell all as one JSON document, for other programs.",
+    )
+
+
+def _told_quiet(_ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+    output().quiet |= value
+
+
+def _told_json(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+    told = output()
+    told.command = command_of(ctx)
+    if value:
+        told.tell_json(ctx)
 
 
 def job_options(command: Callable) -> Callable:
@@ -27,12 +74,20 @@ def source_options(command: Callable) -> Callable:
     """JOB, or the options that stand in its place; the command gets the `source`."""
 
     @click.argument("job", metavar="[JOB]", required=False, type=click.Path(dir_okay=False, path_type=Path))
-    @click.option("--cup", metavar="CUP", help="In place of JOB: a cup, by preset name or file.")
-    @click.option("--pattern", metavar="PATTERN", help="In place of JOB: a pattern, by preset name or file.")
+    @click.option(
+        "--cup", metavar="CUP", shell_complete=presets_of("cup"), help="In place of JOB: a cup, by preset name or file."
+    )
+    @click.option(
+        "--pattern",
+        metavar="PATTERN",
+        shell_complete=presets_of("pattern"),
+        help="In place of JOB: a pattern, by preset name or file.",
+    )
     @click.option(
         "--vinyl",
         metavar="[ROLE=]VINYL",
         multiple=True,
+        shell_complete=vinyls,
         help="In place of JOB: a vinyl for every role, or ROLE=VINYL for each.",
     )
     @click.option("--quantity", type=click.IntRange(1), help="In place of JOB: how many cups.  [default: 1]")
@@ -42,8 +97,9 @@ def source_options(command: Callable) -> Callable:
         if job is not None:
             if cup or pattern or vinyl or quantity:
                 raise click.UsageError("give a JOB, or --cup, --pattern and --vinyl in its place, not both")
-            selection = chosen and chosen.selection
-            return command(source=Source(partial(read_job, job, chosen), job.parent, selection, job), **rest)
+            selection, sheets = chosen and chosen.selection, []
+            read = partial(read_job, job, chosen, sheets)
+            return command(source=Source(read, job.parent, selection, job, sheets), **rest)
         if chosen:
             raise click.UsageError("--only and --due take some of the orders of a JOB file: give one")
         if not (cup and pattern and vinyl):

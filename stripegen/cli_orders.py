@@ -7,11 +7,19 @@ from functools import wraps
 
 import click
 
+from stripegen.cli_completing import orders
+
 
 def order_options(command: Callable) -> Callable:
     """--only and --due; the command gets what is `chosen`, None where neither is given."""
 
-    @click.option("--only", metavar="ORDER", multiple=True, help="This order of the JOB alone; may be given several times.")
+    @click.option(
+        "--only",
+        metavar="ORDER",
+        multiple=True,
+        shell_complete=orders,
+        help="This order of the JOB alone; may be given several times.",
+    )
     @click.option(
         "--due",
         metavar="WHEN",

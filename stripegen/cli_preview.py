@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from stripegen.cli_options import min_gap_mm, min_gap_option, out_options, source_options
+from stripegen.cli_output import output
 from stripegen.cli_reading import Source, panels_of, read_artworks, sheets_to_show
 from stripegen.cli_telling import counted, finish_result, progress
 from stripegen.errors import Fault, JobError, StripegenError, Where, printable
@@ -29,6 +30,8 @@ def preview(source: Source, watch: bool, port: int | None, **how) -> None:
     Open preview.html in a browser to turn the cup; it needs no network.
     """
     if watch:
+        if output().as_json:
+            raise click.UsageError("--watch keeps on telling: --json does not go with it")
         _watch(source, port or 0, how)
     else:
         if port:
@@ -40,7 +43,7 @@ def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap
     """Draw and write a job's preview; the job, and what its page shows."""
     from stripegen.previewing import preview_job
     from stripegen.production import produce
-    from stripegen.spacing import spacing_lines
+    from stripegen.spacing import spacing_tables
     from stripegen.spacings import Spacings
 
     job, selection = source.read(), source.selection
@@ -48,25 +51,29 @@ def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap
     production = produce(job)
     spacings = Spacings(production)
     sheets, laid = sheets_to_show(out, production)
-    with progress("Drawing") as told:
+    told = output()
+    with progress("Drawing") as shown:
         drawn = preview_job(
             production,
             selection,
             sheets=sheets,
             laid=laid,
             artworks=artworks,
-            progress=told,
+            progress=shown,
             dimensions=dimensions,
             spacings=spacings,
             min_gap_mm=min_gap_mm(min_gap, job.units),
         )
     finish_result("preview", drawn.result, job, selection, out, replace)
-    looks = {(order.cup, order.pattern) for order in job.orders}
+    looks = {(order.cup, order.pattern, order.changed) for order in job.orders}
     if len(looks) == 1:
-        click.echo("\n".join(spacing_lines(spacings.of(job.orders[0].id))))
+        told.say(*spacing_tables(spacings.of(job.orders[0].id)))
     pictures = sum(name.endswith(".svg") for name in drawn.result.files)
-    click.echo(f"{counted(pictures, 'picture')} of {counted(len(job.orders), 'order')} in {printable(out)}")
-    click.echo(f"Open {printable(out / 'preview.html')} in a browser to turn the cup.")
+    told.say(
+        f"{counted(pictures, 'picture')} of {counted(len(job.orders), 'order')} in {printable(out)}",
+        f"Open {printable(out / 'preview.html')} in a browser to turn the cup.",
+    )
+    told.add(figures={"orders": len(job.orders), "looks": len(looks), "pictures": pictures})
     return job, drawn.data
 
 
@@ -81,19 +88,19 @@ def _watch(source: Source, port: int, how: dict) -> None:
         server = serve(live, port)
     except OSError as error:
         raise JobError(Fault(Where("preview", ""), "--port", str(port), error.strerror or str(error))) from None
-    click.echo(f"Open http://{HOST}:{server.server_address[1]}/ in a browser; Ctrl-C ends it.")
+    output().say(f"Open http://{HOST}:{server.server_address[1]}/ in a browser; Ctrl-C ends it.")
     pictures: list[Path] = []
     try:
         for _ in changes(lambda: [*source.files, *pictures]):
             try:
                 job, data = _preview(source, **how)
             except StripegenError as error:
-                click.echo(str(error), err=True)
+                output().fail(error)
                 live.tell(str(error))
                 continue
             pictures[:] = [source.folder / panel.image for panel in panels_of(job) if panel.image]
             live.show(partial(page_html, data))
     except KeyboardInterrupt:
-        click.echo("No longer watched.")
+        output().say("No longer watched.")
     finally:
         server.shutdown()

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import click
 
-from stripegen.errors import Fault, JobError, StripegenError, Where, printable
+from stripegen.cli_output import output
+from stripegen.errors import Fault, JobError, Notice, StripegenError, Where, printable
 
 LARGEST_JOB_BYTES = 5_000_000
 
@@ -18,13 +19,14 @@ class Source:
     """Where a job comes from: `read` reads and checks it, as often as it is asked; its pictures lie in `folder`.
 
     `selection` are the options that stand in place of a job file, or that take some of its orders alone. `path` is the
-    job file.
+    job file, `sheets` the files that it named when it was last read.
     """
 
     read: Callable
     folder: Path
     selection: dict | None = None
     path: Path | None = None
+    sheets: list[Path] = field(default_factory=list)
 
     @property
     def files(self) -> list[Path]:
@@ -33,7 +35,7 @@ class Source:
         if self.selection and not self.path:
             names = [self.selection["cup"], self.selection["pattern"], *self.selection["vinyl"]]
             given = [Path(name.rpartition("=")[2]) for name in names if name.endswith(".toml")]
-        return [*given, *sorted(user_folder().glob("*/*.toml"))]
+        return [*given, *self.sheets, *sorted(user_folder().glob("*/*.toml"))]
 
 
 def user_folder() -> Path:
@@ -51,28 +53,42 @@ def finders() -> dict[str, Callable]:
 
 
 def read_text(path: Path) -> str:
-    def fault(right: str) -> JobError:
-        return JobError(Fault(Where(str(path), ""), "", "", right))
+    try:
+        data = read_bytes(path, "a job file")
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        right = f"it must be UTF-8 text; byte {error.start + 1} is not"
+    except ValueError as error:
+        right = str(error)
+    raise JobError(Fault(Where(str(path), ""), "", "", right))
 
+
+def read_bytes(path: Path, what: str) -> bytes:
+    """What is in a file of the maker's, no larger than such a file may be. Raises ValueError where it can't be read."""
     try:
         with path.open("rb") as file:
             data = file.read(LARGEST_JOB_BYTES + 1)
     except FileNotFoundError:
-        raise fault("there is no such file") from None
+        raise ValueError("there is no such file") from None
     except OSError as error:
-        raise fault(f"it can't be read: {error.strerror or error}") from None
+        raise ValueError(f"it can't be read: {error.strerror or error}") from None
     if len(data) > LARGEST_JOB_BYTES:
-        raise fault(f"a job file may have {LARGEST_JOB_BYTES // 1_000_000} MB; is this one?")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise fault(f"it must be UTF-8 text; byte {error.start + 1} is not") from None
+        raise ValueError(f"{what} may have {LARGEST_JOB_BYTES // 1_000_000} MB; is this one?")
+    return data
 
 
-def read_job(path: Path, chosen=None):
+def read_job(path: Path, chosen=None, sheets: list[Path] | None = None):
+    """A job file, or of its orders those `chosen`; the sheets of orders that it names are put into `sheets`."""
     from stripegen.jobfile import parse_job
 
-    job = parse_job(read_text(path), path.name, **finders())
+    named: list[Path] = [] if sheets is None else sheets
+    named.clear()
+
+    def read_file(name: str) -> bytes:
+        named.append(path.parent / name)
+        return read_bytes(named[-1], "a sheet of orders")
+
+    job = parse_job(read_text(path), path.name, **finders(), read_file=read_file)
     return chosen.of(job) if chosen else job
 
 
@@ -127,8 +143,8 @@ def nested_in(out: Path, production, others_too: bool = False) -> list | None:
     from stripegen.shownsheets import sheets_of_manifest
 
     if is_cut_off(out, "nest"):
-        told = "was cut off, or is at work still: nest again to see where the pieces lie"
-        click.echo(f"warning: the nest in {printable(out)} {told}", err=True)
+        message = f"the nest in {printable(out)} was cut off, or is at work still: nest again to see where the pieces lie"
+        output().warn(Notice(code="other-nest", message=message))
         return None
     try:
         found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces, others_too)
@@ -137,7 +153,8 @@ def nested_in(out: Path, production, others_too: bool = False) -> list | None:
     except (ValueError, RecursionError):
         found = None
     if found is None:
-        click.echo(f"warning: the nest in {printable(out)} is not of these pieces: nest again to see where they lie", err=True)
+        message = f"the nest in {printable(out)} is not of these pieces: nest again to see where they lie"
+        output().warn(Notice(code="other-nest", message=message))
     return found
 
 

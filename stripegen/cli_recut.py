@@ -8,17 +8,17 @@ from pathlib import Path
 
 import click
 
+from stripegen.cli_completing import MANIFESTS, cut_pieces
+from stripegen.cli_telling import end_summary, progress, write_sheets
 from stripegen.errors import Fault, JobError, Where
 
-MANIFESTS = ("nest.json", "strips.json")
 
-
-def recut_command(cut_options: Callable, write_sheets: Callable, progress: Callable) -> click.Command:
-    """The command, with what it shares with the other commands."""
+def recut_command(cut_options: Callable) -> click.Command:
+    """The command, with the options that it shares with the other commands."""
 
     @click.command(short_help="Single pieces of a result again.")
     @click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
-    @click.argument("pieces", metavar="PIECE...", nargs=-1, required=True)
+    @click.argument("pieces", metavar="PIECE...", nargs=-1, required=True, shell_complete=cut_pieces)
     @click.option("--longer", metavar="LENGTH", help="Make straight strips longer by so much at each end.")
     @click.option("--margin", metavar="LENGTH", help="Nothing nearer than this to an edge.  [default: as it was]")
     @click.option("--gap", metavar="LENGTH", help="Least distance between pieces.  [default: as it was]")
@@ -50,17 +50,10 @@ def recut_command(cut_options: Callable, write_sheets: Callable, progress: Calla
             "margin": again.margin_mm,
             "gap": again.gap_mm,
         }
-        write_sheets(
-            "recut",
-            production,
-            sheets,
-            production.job,
-            selection,
-            folder if out is None else out,
-            replace,
-            options,
-            more={"from": earlier.sha256, "longer": again.longer_mm},
-        )
+        folder = folder if out is None else out
+        more = {"from": earlier.sha256, "longer": again.longer_mm}
+        result = write_sheets("recut", production, sheets, production.job, selection, folder, replace, options, more=more)
+        end_summary("recut", result, production, sheets, folder)
 
     return recut
 

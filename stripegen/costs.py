@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from stripegen.columns import Columns
 from stripegen.sheets import Sheet
 from stripegen.spec import Vinyl
 
@@ -120,37 +121,44 @@ def money(cents: int | None) -> str:
     return "-" if cents is None else f"{cents // 100}.{cents % 100:02}"
 
 
-def costs_lines(costs: Costs, most_orders: int = 40) -> list[str]:
-    """The costs as two aligned tables, by vinyl and by order, to print."""
+def costs_tables(costs: Costs, most_orders: int = 40) -> list[Columns | str]:
+    """The costs as two tables, by vinyl and by order, and what more is to be said of them."""
     bills = [*costs.vinyls, costs.week]
-    lines = _table(
-        ("vinyl", "sheets", "length mm", "tightness", "waste", "price"),
-        [
+    by_vinyl = Columns(
+        head=("vinyl", "sheets", "length mm", "tightness", "waste", "price"),
+        rows=tuple(
             (b.name, f"{b.sheets}", f"{b.length_mm:.1f}", f"{b.tightness:.3f}", f"{b.waste:.0%}", money(b.cents))
             for b in (bills if len(costs.vinyls) > 1 else costs.vinyls)
-        ],
+        ),
+        spare=(3, 1),
+        indent="",
     )
     told = costs.orders[:most_orders]
-    rows = [(o.order, _cm2(o.piece_area_mm2), _cm2(o.vinyl_area_mm2), money(o.cents)) for o in told]
-    lines += ["", *_table(("order", "pieces cm2", "vinyl cm2", "price"), rows)]
+    by_order = Columns(
+        head=("order", "pieces cm2", "vinyl cm2", "price"),
+        rows=tuple((o.order, _cm2(o.piece_area_mm2), _cm2(o.vinyl_area_mm2), money(o.cents)) for o in told),
+        spare=(1,),
+        indent="",
+    )
+    more: list[str] = []
     if len(told) < len(costs.orders):
-        lines.append(f"... and {len(costs.orders) - len(told)} orders more")
+        more.append(f"... and {len(costs.orders) - len(told)} orders more")
     if costs.unpriced:
         has = "has" if len(costs.unpriced) == 1 else "have"
-        lines.append(f"{', '.join(costs.unpriced)} {has} no price: left out of the prices")
-    return lines
+        more.append(f"{', '.join(costs.unpriced)} {has} no price: left out of the prices")
+    return [by_vinyl, "", by_order, *more]
 
 
-def grouping_lines(grouped: Costs, alone: Costs) -> list[str]:
-    """What keeping each order together costs, as an aligned table: so grouped, and the same pieces ungrouped."""
+def grouping_table(grouped: Costs, alone: Costs) -> Columns:
+    """What keeping each order together costs: so grouped, and the same pieces ungrouped."""
     pairs = zip((*grouped.vinyls, grouped.week), (*alone.vinyls, alone.week), strict=True)
-    rows = [
+    rows = tuple(
         (b.name, f"{b.sheets}", f"{b.used_mm:.1f}", money(b.cents), f"{a.sheets}", f"{a.used_mm:.1f}", money(a.cents),
          f"{b.used_mm / a.used_mm - 1:+.1%}")
         for b, a in pairs
-    ]  # fmt: skip
+    )  # fmt: skip
     head = ("by order", "sheets", "used mm", "price", "ungrouped: sheets", "used mm", "price", "longer by")
-    return _table(head, rows if len(grouped.vinyls) > 1 else rows[:1])
+    return Columns(head=head, rows=rows if len(grouped.vinyls) > 1 else rows[:1], indent="")
 
 
 def _shares(sheet: Sheet, orders: Iterable[str]) -> list[Share]:
@@ -229,12 +237,3 @@ def _cents(sheet: Sheet) -> int | None:
 
 def _cm2(area_mm2: float) -> str:
     return f"{area_mm2 / 100:.1f}"
-
-
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Rows below a head, the first column flush left, the others flush right."""
-    widths = [max(len(row[k]) for row in (head, *rows)) for k in range(len(head))]
-    return [
-        "  ".join([f"{row[0]:{widths[0]}}", *(f"{cell:>{width}}" for cell, width in zip(row[1:], widths[1:], strict=True))])
-        for row in (head, *rows)
-    ]

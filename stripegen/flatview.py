@@ -82,7 +82,7 @@ def flat_view(
 
     # the rulers' widths decide where the sheet begins, and its own bounds how wide the page is
     vinyls = vinyls_of(decoration, colour_of_role)
-    subtitle = f"cup {decoration.cup.name}, pattern {decoration.pattern.name}"
+    subtitle = f"cup {decoration.cup.name}, pattern {decoration.pattern.title}"
     x0, y0, x1, y1 = _bounds(sheet, decoration)
     rulers, right = _rulers(spacing, decoration, colours, sheet)
     width = max(LEAST_PAGE_MM, right + BETWEEN_MM + x1 - x0 + 2 * MARGIN_MM)

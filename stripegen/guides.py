@@ -82,6 +82,7 @@ def _guides(
                 "orders": orders,
                 "cup": decoration.cup.name,
                 "pattern": decoration.pattern.name,
+                "changes": list(decoration.pattern.changes),
                 "files": [name] if name in files.by_name else [],
                 **_layout_row(sheet),
             }
@@ -99,7 +100,7 @@ def _drawings(sheet: GuideSheet, decoration: Decoration, marked: list[Marked], o
     named = f"order{'s' * (len(orders) > 1)} {', '.join(orders)}"
     cup = decoration.cup.name
     canvas = guide_canvas(decoration, marked, sheet, f"{named}, cup {cup}")
-    about = f"cup {cup}, pattern {decoration.pattern.name}: the wall at true size, as its outside is seen"
+    about = f"cup {cup}, pattern {decoration.pattern.title}: the wall at true size, as its outside is seen"
     return guide_pages(canvas, sheet, marked, f"Paper guide: {named}", about)
 
 

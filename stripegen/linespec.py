@@ -14,10 +14,11 @@ from stripegen.units import parse_degrees
 
 KINDS = ("vertical", "ring", "diagonal", "chevron")
 LINES_MOST = 1_000
+PATTERN_KEYS = ("rim_clearance", "base_clearance", "together")
 
 _COMMON = (
     "name", "kind", "width", "vinyl", "stripes", "gap", "under", "tuck", "clear_of", "by", "resin",
-    "split", "together", "repeat",
+    "split", "together", "repeat", "spare",
 )  # fmt: skip
 KEYS = {
     "vertical": (*_COMMON, "around", "from", "to", "narrows", "mirror", "ends", "slit"),
@@ -36,10 +37,14 @@ _DEFAULT_ENDS = {"vertical": "level", "ring": "upright", "diagonal": "level", "c
 
 def read_pattern(name: str, table: Table) -> Pattern | None:
     """Read one pattern table with its lines. None if anything is wrong, as ``table.faults`` then tells."""
+    return build_pattern(name, table, line_tables(name, table))
+
+
+def build_pattern(name: str, table: Table, tables: list[Table]) -> Pattern | None:
+    """Read one pattern table, its lines from tables of their own."""
     clearances = [table.length(f"{end}_clearance", None) for end in ("rim", "base")]
     together = table.boolean("together", False)
-    table.finish(("line", "rim_clearance", "base_clearance", "together"))
-    tables = _line_tables(name, table)
+    table.finish(("line", *PATTERN_KEYS))
     lines = [_read_line(line) for line in tables]
     check_names(tables)
     check_references(tables, lines)
@@ -77,7 +82,8 @@ def seams_named(line: Line) -> Iterator[tuple[Steps, str]]:
     return ((key, place) for key, place in places if isinstance(place, str))
 
 
-def _line_tables(pattern: str, table: Table) -> list[Table]:
+def line_tables(pattern: str, table: Table) -> list[Table]:
+    """The tables of a pattern's lines, in its order; none after a fault."""
     entries = table.values.get("line", [])
     heading = f"[[pattern.{show_key(pattern)}.line]]"
     if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
@@ -137,6 +143,7 @@ def _read_common(table: Table, kind: str) -> dict[str, Any]:
         "resin_mm": table.length("resin", None),
         "split": table.boolean("split", kind == "ring"),
         "together": table.boolean("together", False),
+        "spare": table.integer("spare", None, least=0),
         "where": table.where,
     }
     if "slit" in KEYS[kind]:
@@ -159,7 +166,7 @@ def _read_repeat(table: Table, kind: str) -> Repeat | None:
     step_rad = repeat.read("step", parse_degrees, None)
     between = None
     if kind == "vertical":
-        between = repeat.read("between", lambda value: _parse_between(value, table.unit), None)
+        between = repeat.read("between", lambda value: _parse_between(value, table.unit_of("repeat")), None)
     repeat.finish(
         ("count", "step", "between") if kind == "vertical" else ("count", "step"),
         {"between": f"is for vertical lines only, not for a {kind}"},
@@ -192,7 +199,7 @@ def _parse_between(value: object, unit: str) -> tuple:
 
 
 def _read_vertical(table: Table, repeat: Repeat | None) -> tuple[type[Line], dict[str, Any]]:
-    around = table.several("around", lambda value: parse_place(value, table.unit), ())
+    around = table.several("around", lambda value: parse_place(value, table.unit_of("around")), ())
     start, end = table.down("from", None), table.down("to", None)
     mirror = None
     if isinstance(table.values.get("mirror"), bool):
@@ -231,7 +238,7 @@ def _read_ring(table: Table, repeat: Repeat | None) -> tuple[type[Line], dict[st
         )
         table.fault("down", both)
     key = "up" if "up" in table and "down" not in table else "down"
-    downs = table.several(key, lambda value: parse_down(value, table.unit, from_base=key == "up"), ())
+    downs = table.several(key, lambda value: parse_down(value, table.unit_of(key), from_base=key == "up"), ())
     if downs and len(set(downs)) < len(downs):
         table.fault(key, "names a place twice: must be different places")
     start, end = table.place("start", None), table.place("end", None)

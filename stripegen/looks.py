@@ -70,9 +70,10 @@ def looks_of(production: Production, artworks: Mapping[str, Artwork] | None = No
 
 
 def _key(job: Job, order: Order) -> tuple:
-    vinyls = [(line.vinyl, job.vinyl_of(order, line.vinyl)) for line in job.patterns[order.pattern].lines]
+    vinyls = [(line.vinyl, job.vinyl_of(order, line.vinyl)) for line in job.pattern_of(order).lines]
     seams = tuple(sorted((seam.name, seam.rim, seam.base) for seam in order.seams.values()))
-    return order.cup, seams, order.panels, order.pattern, tuple((role, vinyl.name, vinyl.colour) for role, vinyl in vinyls)
+    colours = tuple((role, vinyl.name, vinyl.colour) for role, vinyl in vinyls)
+    return order.cup, seams, order.panels, order.pattern, order.changed, colours
 
 
 def _seen(production: Production, order: Order, pieces: Iterable[Piece]) -> list[Seen]:
@@ -81,10 +82,9 @@ def _seen(production: Production, order: Order, pieces: Iterable[Piece]) -> list
     place = {line.name: number for number, line in enumerate(lines)}
     found = []
     for piece in pieces:
-        name = piece.id.split(".", 2)[2]
         shape = piece.flat.strip.shape.carried(decoration.site.wall)
         colour = production.job.vinyls[piece.vinyl].colour
         # a piece joined of several lines lies over all that any of them lies over
         depth = max(place[line] for line in piece.line.split("."))
-        found.append((depth, Seen(name, piece, Painted(piece.line, shape, colour, f"strip-{len(found)}"))))
+        found.append((depth, Seen(piece.name, piece, Painted(piece.line, shape, colour, f"strip-{len(found)}"))))
     return [seen for _, seen in sorted(found, key=lambda each: each[0])]

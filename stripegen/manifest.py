@@ -90,7 +90,8 @@ def _piece(piece: Piece, mark: str, sheet: Sheet, placed: Placed) -> dict:
     return {
         "id": piece.id,
         "order": piece.order,
-        "cup_no": piece.cup_no,
+        "cup_no": piece.cup_no or None,
+        **({"spare": piece.spare_no} if piece.spare_no else {}),
         "line": piece.line,
         "vinyl": piece.vinyl,
         "width": rounded(flat.width_mm, 6),
@@ -274,7 +275,7 @@ def pieces_csv(
         numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.cut_outline.area())
         places = (math.degrees(around0), down0, math.degrees(around1), down1)
         writer.writerow(
-            [_cell(piece.id), _cell(piece.order), piece.cup_no]
+            [_cell(piece.id), _cell(piece.order), piece.cup_no or "spare"]
             + [_cell(name) for name in (cups[piece.order], piece.line, piece.vinyl)]
             + [f"{rounded(value, 3):.3f}" for value in numbers]
             + [f"{rounded(flat.strain, 6):.6f}"]

@@ -56,20 +56,23 @@ def marked(pieces: Sequence[Piece], marks: Mapping[str, str]) -> list[Marked]:
 
 
 def _owners(pieces: Sequence[Piece]) -> list[str]:
-    """Whose the pieces are: "D-03 sash.1-2 cups 1-4"; pieces of a line that all the same cups have are told together."""
-    orders: dict[str, dict[str, dict[int, set[int]]]] = {}  # order -> line -> number -> cups
+    """Whose the pieces are: "D-03 sash.1-2 cups 1-4; sash.1 spare 1"; pieces of a line that all the same cups have are told
+    together."""
+    # order -> (is a spare, line) -> number -> cups, or the spares' own numbers
+    orders: dict[str, dict[tuple[bool, str], dict[int, set[int]]]] = {}
     for piece in pieces:
-        lines = orders.setdefault(piece.order, {})
-        lines.setdefault(piece.line, {}).setdefault(int(piece.id.rpartition(".")[2]), set()).add(piece.cup_no)
+        numbers = orders.setdefault(piece.order, {}).setdefault((piece.spare_no > 0, piece.line), {})
+        numbers.setdefault(int(piece.id.rpartition(".")[2]), set()).add(piece.spare_no or piece.cup_no)
     found = []
     for order, lines in orders.items():
         by_cups: dict[str, list[str]] = {}
-        for line, numbers in lines.items():
+        for (is_spare, line), numbers in lines.items():
             alike: dict[tuple[int, ...], list[int]] = {}
             for number, cups in numbers.items():
                 alike.setdefault(tuple(sorted(cups)), []).append(number)
             for cups, own in alike.items():
-                by_cups.setdefault(_cups_text(cups), []).append(f"{line}.{_ranges(sorted(own))}")
+                whose = f"spare {_ranges(cups)}" if is_spare else _cups_text(cups)
+                by_cups.setdefault(whose, []).append(f"{line}.{_ranges(sorted(own))}")
         found.append(f"{order} " + "; ".join(f"{', '.join(names)} {cups}" for cups, names in by_cups.items()))
     return found
 

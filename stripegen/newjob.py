@@ -205,7 +205,7 @@ _HEAD = """\
 # A job: what is measured on the cups, and what is ordered.
 #
 # This line, with a space after the mark, is said to you. A line without that space is left out for now: take the mark
-# away, and put your own in place of what it says.
+# away, and put your own in place of what it says. `stripegen keys` tells every key that a job may have.
 
 units = "{units}"   # of bare numbers; a text may carry its own: "4 mm", "2.5 cm", "3 1/8 in"
 #title = "Harbour cups"

@@ -17,6 +17,7 @@ from stripegen.looks import Look, Seen
 from stripegen.pagetables import spacing_tables
 from stripegen.panels import LaidPanel
 from stripegen.pictures import edge_colour, ink_on, mixed, parts_seen
+from stripegen.production import name_of
 from stripegen.shapes import FULL_TURN, Shape
 from stripegen.shownsheets import ShownSheet
 from stripegen.spacing import Spacing
@@ -65,7 +66,7 @@ def _look(look: Look, spacing: Spacing, marks: Mapping[str, str]) -> dict:
     return {
         "orders": [{"id": order.id, "quantity": order.quantity} for order in look.orders],
         "cup": decoration.cup.name,
-        "pattern": decoration.pattern.name,
+        "pattern": decoration.pattern.title,
         "colour": ground,
         "ink": ink_on(ground),
         "inside": [int(inside[start : start + 2], 16) / 255 for start in (1, 3, 5)],
@@ -170,11 +171,7 @@ def _sheet(sheet: ShownSheet) -> dict:
         "width": round(sheet.width_mm, 2),
         "length": round(sheet.length_mm, 2),
         "pieces": [
-            [*_cup_and_name(piece_id), round(turn, 3), round(x, 2), round(y, 2)] for piece_id, turn, x, y in sheet.placed
+            [piece_id.partition(".")[0], name_of(piece_id), round(turn, 3), round(x, 2), round(y, 2)]
+            for piece_id, turn, x, y in sheet.placed
         ],
     }
-
-
-def _cup_and_name(piece_id: str) -> tuple[str, int, str]:
-    order, cup, name = piece_id.split(".", 2)
-    return order, int(cup), name

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -16,13 +16,17 @@ FOLDERS = {"cup": "cups", "pattern": "patterns", "vinyl": "vinyls", "job": "jobs
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preset:
-    """A preset as it was found. `about` is its file's first comment line, without the mark."""
+    """A preset as it was found. `about` is its file's first comment line, without the mark.
+
+    `hides_shipped`: it is the user's own, and a shipped one has its name.
+    """
 
     kind: str
     name: str
     file: str
     is_users: bool
     about: str = ""
+    hides_shipped: bool = False
 
 
 def shipped_folder() -> Traversable:
@@ -63,7 +67,9 @@ def list_presets(user_folder: Path | None = None) -> list[Preset]:
         of_kind: dict[str, Preset] = {}
         for folder in _folders(user_folder):
             for name, file in _files(folder, kind):
-                if name not in of_kind:
+                if name in of_kind:
+                    of_kind[name] = replace(of_kind[name], hides_shipped=True)
+                else:
                     of_kind[name] = Preset(
                         kind=kind,
                         name=name,
@@ -78,6 +84,23 @@ def list_presets(user_folder: Path | None = None) -> list[Preset]:
 def preset_names(kind: str, user_folder: Path | None = None) -> list[str]:
     """Names of the presets of one kind, without reading their files."""
     return sorted({name for folder in _folders(user_folder) for name, _ in _files(folder, kind)})
+
+
+def own_names(kind: str, user_folder: Path) -> list[str]:
+    """Names of the user's own presets of one kind, without reading their files."""
+    return sorted(name for name, _ in _files(user_folder, kind))
+
+
+def shipped_names(kind: str) -> list[str]:
+    """Names of the shipped presets of one kind."""
+    return sorted(name for name, _ in _files(shipped_folder(), kind))
+
+
+def own_file(kind: str, name: str, user_folder: Path) -> Path:
+    """Where a preset of the user's own stands, or would stand."""
+    if not is_name(name):
+        raise ValueError(f"not a preset's name: {name!r}")
+    return user_folder / FOLDERS[kind] / f"{name}.toml"
 
 
 def _files(folder: Traversable, kind: str) -> Iterator[tuple[str, Traversable]]:

@@ -68,6 +68,7 @@ def preview_job(
                 "orders": [order.id for order in look.orders],
                 "cup": look.order.cup,
                 "pattern": look.order.pattern,
+                "changes": list(look.decoration.pattern.changes),
                 "files": names,
                 "spacing": spacing_rows(spacing),
             }

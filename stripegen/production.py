@@ -13,6 +13,7 @@ from stripegen.errors import Fault, GeometryError, JobError, Notice
 from stripegen.finishing import Finished, finish
 from stripegen.flat import FlatPiece
 from stripegen.openings import opening_notices
+from stripegen.spares import spares_of
 from stripegen.spec import Job, Order, Vinyl
 from stripegen.stacking import films_of, stacking_notices, thickest_stacks
 from stripegen.stock import stock_of
@@ -26,7 +27,8 @@ MOST_PIECES = 100_000
 class Piece:
     """One piece to cut. `id` is order.cup number.line.number of the line's pieces on that cup.
 
-    A piece made of several lines that cross has all their names, joined by dots. `unit` names the unit in which it keeps
+    A spare is of no cup: its `cup_no` is 0, its `spare_no` counts from 1, and its id has "spare1" in place of the cup's
+    number. A piece made of several lines that cross has all their names, joined by dots. `unit` names the unit in which it keeps
     its place to others, if it is in one.
     """
 
@@ -37,6 +39,17 @@ class Piece:
     vinyl: str
     flat: FlatPiece
     unit: PieceUnit | None = None
+    spare_no: int = 0
+
+    @property
+    def name(self) -> str:
+        """What it is called on every cup of its order: line.number."""
+        return name_of(self.id)
+
+
+def name_of(piece_id: str) -> str:
+    """What the piece of an id is called on every cup of its order: line.number."""
+    return piece_id.split(".", 2)[2]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,14 +92,14 @@ class Production:
 def produce(job: Job, progress: Callable[[float], None] | None = None) -> Production:
     """Lay out every order of a job, its strips finished for their vinyls. Raises JobError with all the faults found."""
     maker = _Maker(job)
-    notices: list[Notice] = []
+    notices = [*job.notices]
     for number, order in enumerate(job.orders):
         notices += maker.make(order)
         if progress:
             progress((number + 1) / len(job.orders))
     faults = list(maker.faults)
     if not faults:
-        count = sum(order.quantity * len(maker.made(order)) for order in job.orders)
+        count = sum(order.quantity * len(maker.made(order)) + len(maker.spares(order)) for order in job.orders)
         if count > MOST_PIECES:
             faults.append(Fault(job.orders[0].where, "", f"{count:,} pieces", f"a job may have {MOST_PIECES:,}"))
         elif not count:
@@ -95,7 +108,7 @@ def produce(job: Job, progress: Callable[[float], None] | None = None) -> Produc
             )
     if faults:
         raise JobError(*faults)
-    pieces = [piece for order in job.orders for piece in _pieces(order, maker.made(order))]
+    pieces = [piece for order in job.orders for piece in _pieces(order, maker.made(order), maker.spares(order))]
     by_order = {order.id: maker.decorations[maker.looks[order.id]] for order in job.orders}
     return Production(job, tuple(pieces), by_order, tuple(notices))
 
@@ -109,6 +122,7 @@ class _Maker:
         self.decorations: dict[tuple, Decoration | None] = {}
         self.finished: dict[tuple, Finished | None] = {}
         self.stacked: dict[tuple, list[Notice]] = {}
+        self.spared: dict[tuple, list[tuple[int, int]]] = {}
         self.united: dict[tuple, tuple[list[_Made], list[Notice]]] = {}
         self.looks: dict[str, tuple] = {}
 
@@ -150,11 +164,22 @@ class _Maker:
             ]
         return found
 
+    def spares(self, order: Order) -> list[tuple[int, int]]:
+        """The spares of an order that has been laid out: the number of each, and of which of the pieces of one cup it is."""
+        look = self.looks[order.id]
+        decoration = self.decorations[look]
+        vinyls = [self.job.vinyl_of(order, laid.line.vinyl).name for laid in decoration.lines]
+        key = (look, *vinyls)
+        if key not in self.spared:
+            lines = {laid.line.name: laid.line for laid in decoration.lines}
+            self.spared[key] = [*spares_of(self.made(order), lines)]
+        return self.spared[key]
+
     def _decorated(self, order: Order, look: tuple) -> Decoration | None:
         if look not in self.decorations:
             self.decorations[look] = None
             try:
-                pattern = self.job.patterns[order.pattern]
+                pattern = self.job.pattern_of(order)
                 self.decorations[look] = decorate(self.job.cup_of(order), pattern, dict(look[-1]))
             except JobError as error:
                 self.faults.update(dict.fromkeys(error.faults))
@@ -167,7 +192,8 @@ class _Maker:
         """
         slits: dict[str, int] = {}
         while True:
-            look = (order.cup, order.pattern, tuple(sorted(order.seams.items())), tuple(slits.items()))
+            seams = tuple(sorted(order.seams.items()))
+            look = (order.cup, order.pattern, order.changed, seams, tuple(slits.items()))
             decoration = self._decorated(order, look)
             finer = dict(slits)
             for number, laid in enumerate(decoration.lines if decoration else ()):
@@ -232,14 +258,22 @@ class _Maker:
         return self.stacked[key]
 
 
-def _pieces(order: Order, made: Sequence[_Made]) -> Iterator[Piece]:
+def _pieces(order: Order, made: Sequence[_Made], spares: Sequence[tuple[int, int]]) -> Iterator[Piece]:
+    """An order's pieces cup by cup, and then its spares."""
+    counted, names = Counter(), []
+    for one in made:
+        counted[one.line] += 1
+        names.append(f"{one.line}.{counted[one.line]}")
+
+    def piece(cup: str, number: int, cup_no: int = 0, spare_no: int = 0) -> Piece:
+        one = made[number]
+        unit = one.unit and replace(one.unit, id=f"{order.id}.{cup}.{one.unit.id}")
+        piece_id = f"{order.id}.{cup}.{names[number]}"
+        return Piece(piece_id, order.id, cup_no, one.line, one.vinyl.name, one.flat, unit, spare_no)
+
     for cup_no in range(1, order.quantity + 1):
-        cup, numbers = f"{order.id}.{cup_no}", Counter()
-        for one in made:
-            numbers[one.line] += 1
-            unit = one.unit and replace(one.unit, id=f"{cup}.{one.unit.id}")
-            piece_id = f"{cup}.{one.line}.{numbers[one.line]}"
-            yield Piece(piece_id, order.id, cup_no, one.line, one.vinyl.name, one.flat, unit)
+        yield from (piece(f"{cup_no}", number, cup_no=cup_no) for number in range(len(made)))
+    yield from (piece(f"spare{spare_no}", number, spare_no=spare_no) for spare_no, number in spares)
 
 
 def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notice]:

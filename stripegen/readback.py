@@ -183,7 +183,9 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
         end=_place(row["end"]),
         turn_rad=turn_rad if vinyl.grain == "strip" else None,
     )
-    return Piece(piece_id, row["order"], int(row["cup_no"]), row["line"], vinyl.name, flat)
+    spare_no = int(row.get("spare", 0))
+    cup_no = 0 if spare_no else int(row["cup_no"])
+    return Piece(piece_id, row["order"], cup_no, row["line"], vinyl.name, flat, spare_no=spare_no)
 
 
 def _ring(points: object) -> tuple[Point, ...]:

@@ -33,7 +33,7 @@ READERS: dict[str, Callable[[str, Table], Any]] = {
 }
 
 
-def read_file(text: str, file: str, faults: list[Fault]) -> Table:
+def read_top(text: str, file: str, faults: list[Fault]) -> Table:
     """The whole of a TOML file as a table, with the unit that it names. Raises JobError with the place of what is not TOML."""
     text = text.removeprefix("\ufeff")
     refused = refusal(text)
@@ -57,7 +57,9 @@ class Shelf:
         self.faults = faults
         self.found: dict[str, Any] = {}  # None where the table is there but at fault
         self.own: frozenset[str] = frozenset()
+        self.tables: dict[str, Table] = {}  # as they were read
         self.files: dict[str, str] = {}
+        self._hints: dict[str, str] = {}
         self._find_preset = find_preset
         self._preset_names = preset_names
 
@@ -65,6 +67,7 @@ class Shelf:
         """Read the job's own tables of this kind, used or not."""
         for name, table in _named_tables(top, self.kind):
             self.found[name] = READERS[self.kind](name, table)
+            self.tables[name] = table
             self.files[name] = top.where.file
         self.own = frozenset(self.found)
 
@@ -102,9 +105,12 @@ class Shelf:
         return True
 
     def hint(self, name: str) -> str:
-        """What to say of a name that is not there."""
-        known = [*self.found, *self._preset_names(self.kind)]
-        return f"there is no such {self.kind} in the job nor among the presets{did_you_mean(name, known)}"
+        """What to say of a name that is not there; looked up once, since thousands of orders may have it."""
+        if name not in self._hints:
+            known = [*self.found, *self._preset_names(self.kind)]
+            right = f"there is no such {self.kind} in the job nor among the presets{did_you_mean(name, known)}"
+            self._hints[name] = right
+        return self._hints[name]
 
     def _twin(self, name: str) -> str | None:
         return next((other for other in self.found if other.casefold() == name.casefold()), None)
@@ -112,7 +118,7 @@ class Shelf:
     def _read_single(self, text: str, file: str) -> tuple[str, Any, Where] | None:
         """Read a file of exactly one table of this kind: its name, its value or None after a fault, and where it is."""
         try:
-            top = read_file(text, file, self.faults)
+            top = read_top(text, file, self.faults)
         except JobError as error:
             self.faults.extend(error.faults)
             return None
@@ -124,6 +130,7 @@ class Shelf:
             top.fault("", f"must hold exactly one table [{self.kind}.NAME]", read=f"{len(tables)}")
             return None
         name, table = tables[0]
+        self.tables.setdefault(name, table)
         return name, READERS[self.kind](name, table), table.where
 
 

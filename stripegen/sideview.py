@@ -70,7 +70,7 @@ def side_views(
     count = len(VIEWS_DEG)
     room = (PAGE_MM - 2 * MARGIN_MM - left - right - (count - 1) * BETWEEN_MM) / count
     scale = min(room / (2 * wall.greatest_radius_mm), MOST_HEIGHT_MM / wall.height_mm)
-    cup, pattern = decoration.cup.name, decoration.pattern.name
+    cup, pattern = decoration.cup.name, decoration.pattern.title
     vinyls = vinyls_of(decoration, colour_of_role)
     head = picture_head(order_title, f"cup {cup}, pattern {pattern}", vinyls, PAGE_MM)
     sight = Sight(wall, scale)

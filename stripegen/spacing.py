@@ -17,7 +17,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from stripegen.clearances import Clearance, clearances_of
-from stripegen.columns import aligned
+from stripegen.columns import Columns, plain_lines
 from stripegen.crossings import Cross, crossings_of, lying_crosses
 from stripegen.decoration import Decoration
 from stripegen.evenness import Evenness, evenness_of
@@ -26,11 +26,11 @@ from stripegen.lineparts import parts_of
 from stripegen.meridians import Meridian, meridian_at, telling_meridians
 from stripegen.neighbours import Pair, lyings_of, pairs_of
 from stripegen.spacingtext import (
-    clearance_lines,
-    crossing_lines,
-    evenness_lines,
+    clearance_table,
+    crossing_table,
+    evenness_table,
     figure,
-    pair_lines,
+    pair_table,
     told_once,
 )
 from stripegen.ways import Ways
@@ -94,21 +94,29 @@ def spacing_of(decoration: Decoration, meridians_rad: Sequence[float] | None = N
     )
 
 
+def spacing_tables(spacing: Spacing) -> list[Columns]:
+    """The distances, in mm: tables of all that there is to tell."""
+    down = [
+        Columns(
+            title=f"Clear down the wall at {math.degrees(meridian.around_rad):.1f} degrees, mm",
+            rows=tuple((f"{drop.upper} to {drop.lower}", figure(drop.clear_mm)) for drop in meridian.drops),
+        )
+        for meridian in spacing.meridians
+    ]
+    tables = [
+        _round_table(spacing),
+        *down,
+        pair_table(spacing.pairs),
+        evenness_table(spacing.evenness),
+        clearance_table(spacing.clearances),
+        crossing_table(spacing.crossings),
+    ]
+    return [table for table in tables if table]
+
+
 def spacing_lines(spacing: Spacing) -> list[str]:
-    """The distances as lines of plain text, in mm: tables of all that there is to tell."""
-    lines = [*_round_table(spacing)]
-    for meridian in spacing.meridians:
-        lines += ["", f"Clear down the wall at {math.degrees(meridian.around_rad):.1f} degrees, mm"]
-        rows = [[f"{drop.upper} to {drop.lower}", figure(drop.clear_mm)] for drop in meridian.drops]
-        lines += aligned(rows)
-    for table in (
-        pair_lines(spacing.pairs),
-        evenness_lines(spacing.evenness),
-        clearance_lines(spacing.clearances),
-        crossing_lines(spacing.crossings),
-    ):
-        lines += ["", *table] if table else []
-    return lines
+    """The same as lines of plain text, an empty one between two tables."""
+    return plain_lines(spacing_tables(spacing))
 
 
 def spacing_rows(spacing: Spacing) -> dict:
@@ -240,10 +248,9 @@ def _degrees(value_rad: float) -> float:
     return round(math.degrees(value_rad), 6) + 0.0
 
 
-def _round_table(spacing: Spacing) -> Iterator[str]:
+def _round_table(spacing: Spacing) -> Columns | None:
     if not any(level.gaps for level in spacing.levels):
-        return
-    yield "Clear round the cup, edge to edge, to the right, mm (below 0: they overlap)"
+        return None
     opens = {(opening.left, opening.right): opening.opens_mm for opening in spacing.openings}
     rows: dict[tuple[str, str, int], list[str]] = {}
     places: dict[tuple[str, str, int], float] = {}
@@ -259,8 +266,10 @@ def _round_table(spacing: Spacing) -> Iterator[str]:
         table.append((left, right, None, [f"{math.degrees(places[key]):.1f}", *rows[key], opening]))
     heads = [f"{level.name} {level.down_mm:.1f}" for level in spacing.levels]
     girths = [figure(level.girth_mm) for level in spacing.levels]
-    yield from aligned(
-        [["down to", "degrees", *heads, "opens"], ["once round", "", *girths, ""], *told_once(table)]
+    return Columns(
+        title="Clear round the cup, edge to edge, to the right, mm (below 0: they overlap)",
+        head=("down to", "degrees", *heads, "opens"),
+        rows=(("once round", "", *girths, ""), *told_once(table)),
     )
 
 

@@ -30,7 +30,7 @@ class Spacings:
         """A warning for lines of an order that come too near each other: nearer than `min_gap_mm`, or than can be weeded."""
         job, found = self.production.job, []
         for order in job.orders:
-            lines = job.patterns[order.pattern].lines
+            lines = job.pattern_of(order).lines
             widths_mm = {line.name: job.vinyl_of(order, line.vinyl).min_width_mm for line in lines}
             notices = close_notices(self.of(order.id).pairs, lines, widths_mm, min_gap_mm, job.units)
             found += [replace(notice, order=order.id) for notice in notices]

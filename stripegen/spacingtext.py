@@ -1,4 +1,4 @@
-"""The distances between lines as tables of plain text, rows that say the same told once."""
+"""The distances between lines as tables, rows that say the same told once."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from stripegen.clearances import Clearance
-from stripegen.columns import aligned
+from stripegen.columns import Columns
 from stripegen.crossings import Cross, alike_crosses
 from stripegen.evenness import Evenness
 from stripegen.neighbours import Pair
@@ -19,7 +19,7 @@ def figure(value_mm: float) -> str:
     return f"{0.0 if abs(value_mm) < MINUS_ZERO_MM else value_mm:.2f}"
 
 
-def told_once(table: Sequence[tuple[str, str, object, list[str]]]) -> Iterator[list[str]]:
+def told_once(table: Sequence[tuple[str, str, object, list[str]]]) -> Iterator[tuple[str, ...]]:
     """Rows of neighbours: left, right, what they have in common with alike ones, and cells.
 
     A run of rows with the same figures, all but the first cell (the place), is one.
@@ -33,7 +33,7 @@ def told_once(table: Sequence[tuple[str, str, object, list[str]]]) -> Iterator[l
             stop = start + 1
         left, right, _, cells = table[start]
         more = "" if stop == start + 1 else f" and on to {table[stop - 1][1]}, {stop - start} gaps"
-        yield [f"{left} to {right}{more}", *cells]
+        yield (f"{left} to {right}{more}", *cells)
         start = stop
 
 
@@ -41,10 +41,10 @@ def _same(row: tuple, other: tuple) -> bool:
     return row[2] == other[2] and row[3][1:] == other[3][1:]
 
 
-def pair_lines(pairs: Sequence[Pair]) -> list[str]:
-    """How near neighbours come to each other and how far they part; none where there are none."""
+def pair_table(pairs: Sequence[Pair]) -> Columns | None:
+    """How near neighbours come to each other and how far they part; None where there are none."""
     if not pairs:
-        return []
+        return None
     table = []
     for pair in pairs:
         around, down = pair.least_at
@@ -55,36 +55,38 @@ def pair_lines(pairs: Sequence[Pair]) -> list[str]:
     for number, (*_, lines, cells) in enumerate(table):
         first.setdefault((lines, *cells[1:]), number)
     table.sort(key=lambda row: first[row[2], *row[3][1:]])  # those that lie alike stand together
-    return [
-        "Along the wall between neighbours, the shortest way, mm: the least, where that is, and the greatest",
-        *aligned([["between", "degrees", "down", "least", "greatest"], *told_once(table)]),
-    ]
+    return Columns(
+        title="Along the wall between neighbours, the shortest way, mm: the least, where that is, and the greatest",
+        head=("between", "degrees", "down", "least", "greatest"),
+        rows=tuple(told_once(table)),
+    )
 
 
-def evenness_lines(evenness: Sequence[Evenness]) -> list[str]:
+def evenness_table(evenness: Sequence[Evenness]) -> Columns | None:
     """How even the gaps round the cup are."""
     if not evenness:
-        return []
+        return None
     rows = [
-        [
+        (
             f"{even.line or 'all lines'}, {even.level}",
             str(even.gaps),
             figure(even.mean_mm),
             figure(even.deviation_mm),
             "-" if even.share is None else f"{even.share:.1%}",
-        ]
+        )
         for even in evenness
     ]
-    return [
-        "How even the gaps round the cup are, mm: their mean, and by how much the most uneven differs from it",
-        *aligned([["at", "gaps", "mean", "differs", "share"], *rows]),
-    ]
+    return Columns(
+        title="How even the gaps round the cup are, mm: their mean, and by how much the most uneven differs from it",
+        head=("at", "gaps", "mean", "differs", "share"),
+        rows=tuple(rows),
+    )
 
 
-def clearance_lines(clearances: Sequence[Clearance]) -> list[str]:
+def clearance_table(clearances: Sequence[Clearance]) -> Columns | None:
     """What is clear about each line, copies alike told once."""
     if not clearances:
-        return []
+        return None
     keepouts = max(len(clear.keepouts_mm) for clear in clearances)
     heads = ["line", "rim", "to spare", "base", "to spare"]
     heads += [f"keepout {number}" if keepouts > 1 else "keepout" for number in range(1, keepouts + 1)]
@@ -99,27 +101,29 @@ def clearance_lines(clearances: Sequence[Clearance]) -> list[str]:
     rows = []
     for alike, cells in groups:
         more = "" if len(alike) == 1 else f" and on to {alike[-1].label}"
-        rows.append([f"{alike[0].label}{more}", *cells])
-    return [
-        "From each line to the rim, the base and keepouts, mm, and what of it the clearances leave to spare",
-        *aligned([heads, *rows]),
-    ]
+        rows.append((f"{alike[0].label}{more}", *cells))
+    return Columns(
+        title="From each line to the rim, the base and keepouts, mm, and what of it the clearances leave to spare",
+        head=tuple(heads),
+        rows=tuple(rows),
+    )
 
 
-def crossing_lines(crossings: Sequence[Cross]) -> list[str]:
+def crossing_table(crossings: Sequence[Cross]) -> Columns | None:
     """Where lines cross and at what angle, those alike told once."""
     if not crossings:
-        return []
+        return None
     rows = [
-        [
+        (
             " and ".join(alike.lines) if alike.lines[0] != alike.lines[1] else f"{alike.lines[0]}, with itself",
             str(alike.number),
             f"{alike.down_mm:.1f}",
             f"{math.degrees(alike.angle_rad):.2f}",
-        ]
+        )
         for alike in alike_crosses(crossings)
     ]
-    return [
-        "Where lines cross: how often, how far down, and the angle between their centre lines in degrees",
-        *aligned([["lines", "times", "down", "angle"], *rows]),
-    ]
+    return Columns(
+        title="Where lines cross: how often, how far down, and the angle between their centre lines in degrees",
+        head=("lines", "times", "down", "angle"),
+        rows=tuple(rows),
+    )

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from stripegen.errors import Where
+from stripegen.errors import Notice, Where
 
 if TYPE_CHECKING:
     from stripegen.panelspec import Panel
@@ -239,7 +239,8 @@ class SheetSize:
 class Vinyl:
     """A vinyl as bought: sheets of one size, or a roll (`length_mm` is None).
 
-    It has one price or none: of a square metre, of a sheet, or of a roll of `roll_length_mm`.
+    It has one price or none: of a square metre, of a sheet, or of a roll of `roll_length_mm`. `spare`: so many more
+    than an order needs are cut of each strip from it.
     """
 
     name: str
@@ -264,6 +265,7 @@ class Vinyl:
     length_left_mm: float | None = None
     quantity: int | None = None
     sizes: tuple[SheetSize, ...] = ()
+    spare: int = 0
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
@@ -287,6 +289,7 @@ class Vinyl:
             stretch=self.stretch,
             min_width_mm=self.min_width_mm,
             corner_radius_mm=self.corner_radius_mm,
+            spare=self.spare,
         )
         prices = (self.price_square_metre, self.price_sheet, self.price_roll)
         if sum(price is not None for price in prices) > 1:
@@ -331,7 +334,8 @@ class Line:
     """What every kind of line has. `vinyl` is a role that an order binds to a vinyl, or a vinyl's name.
 
     `split`: pieces that are too long may be cut in parts that overlap; `slit`: a band that would not lie flat
-    is cut as strips side by side; `together`: its pieces keep their places to each other on the sheet.
+    is cut as strips side by side; `together`: its pieces keep their places to each other on the sheet; `spare`: so many
+    more than an order needs are cut of each of its strips; None: as many as the vinyl says.
     """
 
     name: str
@@ -349,12 +353,13 @@ class Line:
     split: bool = False
     slit: bool = False
     together: bool = False
+    spare: int | None = None
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
         _check_above_zero(width_mm=self.width_mm)
         _check_not_negative(
-            gap_mm=self.gap_mm, tuck_mm=self.tuck_mm, by_mm=self.by_mm, resin_mm=self.resin_mm
+            gap_mm=self.gap_mm, tuck_mm=self.tuck_mm, by_mm=self.by_mm, resin_mm=self.resin_mm, spare=self.spare
         )
         if self.stripes < 1:
             raise ValueError(f"stripes must be 1 or more: got {self.stripes}")
@@ -453,7 +458,8 @@ class Chevron(Line):
 class Pattern:
     """A named set of lines, in the order in which the job lists them.
 
-    `together`: all its pieces keep their places to each other on the sheet, as a line's do.
+    `together`: all its pieces keep their places to each other on the sheet, as a line's do. `changes` are the words for
+    what differs in an order's own copy.
     """
 
     name: str
@@ -461,14 +467,21 @@ class Pattern:
     rim_clearance_mm: float | None = None
     base_clearance_mm: float | None = None
     together: bool = False
+    changes: tuple[str, ...] = ()
     where: Where = field(default=NOWHERE, compare=False)
+
+    @property
+    def title(self) -> str:
+        """Its name, with what an order has changed in it."""
+        return f"{self.name} (changed: {', '.join(self.changes)})" if self.changes else self.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
     """So many cups of one kind with one pattern. `bindings` maps a role to a vinyl's name;
     `every_role` binds every role that is not itself the name of a vinyl of this job; `seams` replace those
-    of the cup that have the same name, or add to them; `panels` replace all of the cup's."""
+    of the cup that have the same name, or add to them; `panels` replace all of the cup's; `changed` is its own copy of
+    the pattern, where it asks for one that differs."""
 
     id: str
     cup: str
@@ -479,6 +492,7 @@ class Order:
     seams: Mapping[str, Seam] = field(default_factory=dict)
     panels: tuple[Panel, ...] = ()
     due: datetime.date | None = None
+    changed: Pattern | None = None
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
@@ -532,7 +546,7 @@ class Cutter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A whole job: every cup, vinyl and pattern that its orders name, presets included."""
+    """A whole job: every cup, vinyl and pattern that its orders name, presets included. `notices` are of its reading."""
 
     file: str
     title: str = ""
@@ -544,10 +558,15 @@ class Job:
     own_vinyls: frozenset[str] = frozenset()
     cutter: Cutter = Cutter()
     offcuts: tuple[Offcut, ...] = ()
+    notices: tuple[Notice, ...] = ()
 
     def cup_of(self, order: Order) -> Cup:
         """The cup of an order, with the order's own seams laid over those that the cup has, and its own panels."""
         return self.cups[order.cup].with_seams(order.seams).with_panels(order.panels)
+
+    def pattern_of(self, order: Order) -> Pattern:
+        """The pattern of an order, as the order has changed it."""
+        return order.changed or self.patterns[order.pattern]
 
     def vinyl_of(self, order: Order, role: str) -> Vinyl | None:
         """The vinyl that an order cuts a line of this role from; None where nothing binds it."""
@@ -559,5 +578,5 @@ class Job:
 
     def unused_roles(self, order: Order) -> tuple[str, ...]:
         """Roles that an order binds and no line of its pattern has: harmless, but likely a slip."""
-        used = {line.vinyl for line in self.patterns[order.pattern].lines}
+        used = {line.vinyl for line in self.pattern_of(order).lines}
         return tuple(role for role in order.bindings if role not in used)

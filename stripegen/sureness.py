@@ -80,7 +80,7 @@ class Sureness:
 
 def surenesses(production: Production) -> tuple[Sureness, ...]:
     """That of every pattern on every cup of a job, each told once."""
-    pairs = {(each.cup.name, each.pattern.name): each for each in production.decorations.values()}
+    pairs = {(each.cup.name, each.pattern.title): each for each in production.decorations.values()}
     return tuple(sureness_of(each.cup, each.pattern) for each in pairs.values())
 
 
@@ -109,7 +109,7 @@ def sureness_of(cup: Cup, pattern: Pattern) -> Sureness:
             worst[line.name] = max(worst[line.name], (opens_mm, misread.label), key=lambda found: found[0])
     return Sureness(
         cup=cup.name,
-        pattern=pattern.name,
+        pattern=pattern.title,
         resin_mm=cup.resin_mm,
         tapes=_tapes(laid.site(None)),
         longest=(longest.name, max(ways[longest.name])),

@@ -150,6 +150,7 @@ class Table:
     unit : str          unit of bare lengths: "mm", "cm" or "in"
     steps : Steps       the way to it from the table that `where` tells, for a table within a table
     prefix : str        told before every key: "--" where the values were given as options
+    units : mapping     the unit of a key's bare lengths where it differs from `unit`, because another file says them
     """
 
     def __init__(
@@ -160,6 +161,7 @@ class Table:
         unit: str = "mm",
         steps: Steps = (),
         prefix: str = "",
+        units: Mapping[str, str] | None = None,
     ):
         self.values = values
         self.where = where
@@ -167,11 +169,16 @@ class Table:
         self.unit = unit
         self.steps = steps
         self.prefix = prefix
+        self.units = units or {}
         self.is_sound = True
         self._parent: Table | None = None
 
     def __contains__(self, key: str) -> bool:
         return key in self.values
+
+    def unit_of(self, key: str) -> str:
+        """The unit of bare lengths at a key."""
+        return self.units.get(key, self.unit)
 
     def fault(self, key: str, right: str, *, read: str | None = None, entry: int | None = None) -> None:
         """Add a fault at this key, or at an `entry` of its list, from 0. `read` is what stands there unless it is given."""
@@ -221,7 +228,7 @@ class Table:
         """Read a length, mm: 0 or more, or above `above_mm`; at most `most_mm`."""
 
         def parse(value: object) -> float:
-            length_mm = parse_length(value, self.unit, most_mm)
+            length_mm = parse_length(value, self.unit_of(key), most_mm)
             if above_mm is not None and not length_mm > above_mm:
                 raise ValueError(f"must be a length above {above_mm:g}")
             if length_mm < 0:
@@ -230,12 +237,12 @@ class Table:
 
         return self.read(key, parse, default, example)
 
-    def integer(self, key: str, default: Any = _REQUIRED, *, most: int = COUNT_LIMIT) -> int | None:
-        """Read a whole number from 1 to `most`."""
+    def integer(self, key: str, default: Any = _REQUIRED, *, least: int = 1, most: int = COUNT_LIMIT) -> int | None:
+        """Read a whole number from `least` to `most`."""
 
         def parse(value: object) -> int:
-            if not isinstance(value, int) or isinstance(value, bool) or not 1 <= value <= most:
-                raise ValueError(f"must be a whole number from 1 to {most}")
+            if not isinstance(value, int) or isinstance(value, bool) or not least <= value <= most:
+                raise ValueError(f"must be a whole number from {least} to {most}")
             return value
 
         return self.read(key, parse, default)
@@ -280,14 +287,14 @@ class Table:
     def place(self, key: str, default: Any = _REQUIRED, *, seams: bool = True) -> Around | None:
         """Read a place round the cup."""
         return self.read(
-            key, lambda value: parse_place(value, self.unit, seams=seams), default, "a place round the cup"
+            key, lambda value: parse_place(value, self.unit_of(key), seams=seams), default, "a place round the cup"
         )
 
     def down(self, key: str, default: Any = _REQUIRED, *, from_base: bool = False) -> Down | None:
         """Read a place down the wall."""
         return self.read(
             key,
-            lambda value: parse_down(value, self.unit, from_base=from_base),
+            lambda value: parse_down(value, self.unit_of(key), from_base=from_base),
             default,
             "a place down the wall",
         )
@@ -314,7 +321,7 @@ class Table:
         if not isinstance(self.values[key], Mapping):
             self.fault(key, f"must be a table such as {form}")
             return None
-        return self._within(self.values[key], key)
+        return self._within(self.values[key], self.unit_of(key), key)
 
     def children(self, key: str, form: str) -> list[Table]:
         """A list of tables within this one; none where the key is absent."""
@@ -325,10 +332,10 @@ class Table:
         if len(entries) > COUNT_LIMIT:
             self.fault(key, f"must hold at most {COUNT_LIMIT} tables", read=f"{len(entries)} tables")
             return []
-        return [self._within(entry, key, n) for n, entry in enumerate(entries)]
+        return [self._within(entry, self.unit_of(key), key, n) for n, entry in enumerate(entries)]
 
-    def _within(self, values: Mapping, *steps: str | int) -> Table:
-        child = Table(values, self.where, self.faults, self.unit, (*self.steps, *steps), self.prefix)
+    def _within(self, values: Mapping, unit: str, *steps: str | int) -> Table:
+        child = Table(values, self.where, self.faults, unit, (*self.steps, *steps), self.prefix)
         child._parent = self
         return child
 

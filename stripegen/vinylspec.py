@@ -12,7 +12,7 @@ from stripegen.units import ROLL_LIMIT_MM, is_share, parse_share
 _KEYS = (
     "colour", "width", "length", "margin", "piece_gap", "grain", "flip", "price", "stretch",
     "min_width", "corner_radius", "thickness", "length_left", "quantity", "sizes", "shared_cuts",
-    "cut_from_back", "weed",
+    "cut_from_back", "weed", "spare",
 )  # fmt: skip
 
 
@@ -33,6 +33,7 @@ def read_vinyl(name: str, table: Table) -> Vinyl | None:
         "min_width_mm": table.length("min_width", 1.0),
         "corner_radius_mm": table.length("corner_radius", 0.0),
         "thickness_mm": table.length("thickness", None, above_mm=0),
+        "spare": table.integer("spare", 0, least=0),
     }
     if isinstance(table.values.get("price"), Mapping):
         values |= _read_price(table)

@@ -5,17 +5,17 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stripegen.marks import marks_of
 from stripegen.production import Piece, Production
 from stripegen.worklook import SmallCup
-from stripegen.worksteps import Orderer, WorkOrder, name_of
+from stripegen.worksteps import Orderer, SpareStrips, WorkOrder
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
-    """All that is cut of one vinyl, waste left out, and the sheets that it lies on."""
+    """All that is cut of one vinyl, waste left out, and the sheets that it lies on; of the strips so many are `spares`."""
 
     vinyl: str
     colour: str
@@ -23,6 +23,7 @@ class Material:
     area_mm2: float
     length_mm: float
     sheets: tuple[str, ...]
+    spares: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +54,8 @@ def work_list(production: Production, places: Mapping[str, str] | None = None) -
             looks[key] = SmallCup(decoration.site.wall, tuple(piece.flat.strip.shape for piece in own))
         colours = {name: vinyl.colour for name, vinyl in job.vinyls.items()}
         sheets = _sheets_of(pieces, places) if places is not None else {}
-        orders.append(Orderer(order, decoration, own, looks[key], marks, colours, sheets).order())
+        ordered = Orderer(order, decoration, own, looks[key], marks, colours, sheets).order()
+        orders.append(replace(ordered, spares=_spares(pieces, marks, places)))
     cups = Counter()
     for order in job.orders:
         cups[order.cup] += order.quantity
@@ -70,8 +72,25 @@ def _sheets_of(pieces: Sequence[Piece], places: Mapping[str, str]) -> dict[str, 
     """What a strip is called -> the sheets of it on all cups."""
     sheets: dict[str, list[str]] = {}
     for piece in pieces:
-        sheets.setdefault(name_of(piece), []).append(places[piece.id])
+        if not piece.spare_no:
+            sheets.setdefault(piece.name, []).append(places[piece.id])
     return sheets
+
+
+def _spares(pieces: Sequence[Piece], marks: Mapping[str, str], places: Mapping[str, str] | None) -> tuple[SpareStrips, ...]:
+    by_name: dict[str, list[Piece]] = {}
+    for piece in pieces:
+        if piece.spare_no:
+            by_name.setdefault(piece.name, []).append(piece)
+    return tuple(
+        SpareStrips(
+            name=name,
+            mark=marks[own[0].id],
+            count=len(own),
+            sheets=tuple(dict.fromkeys(places[piece.id] for piece in own)) if places is not None else (),
+        )
+        for name, own in by_name.items()
+    )
 
 
 def _materials(production: Production, places: Mapping[str, str] | None) -> tuple[Material, ...]:
@@ -83,6 +102,7 @@ def _materials(production: Production, places: Mapping[str, str] | None) -> tupl
                 vinyl=vinyl.name,
                 colour=vinyl.colour,
                 strips=len(own),
+                spares=sum(1 for piece in own if piece.spare_no),
                 area_mm2=math.fsum(piece.flat.area_mm2 for piece in own),
                 length_mm=math.fsum(piece.flat.cut_mm for piece in own),
                 sheets=tuple(dict.fromkeys(places[piece.id] for piece in own)) if places is not None else (),

@@ -95,8 +95,19 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SpareStrips:
+    """So many spares of a strip, and the sheets on which they lie, if those are known."""
+
+    name: str
+    mark: str
+    count: int
+    sheets: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WorkOrder:
-    """An order's steps. `seams` maps a seam's name to its spots at rim and base."""
+    """An order's steps. `pattern` tells what the order has changed in it too; `seams` maps a seam's name to its spots at rim
+    and base."""
 
     id: str
     cup: str
@@ -109,16 +120,12 @@ class WorkOrder:
     base_clearance_mm: float
     steps: tuple[Step, ...]
     look: SmallCup
+    spares: tuple[SpareStrips, ...] = ()
 
     @property
     def strips(self) -> Iterator[StripAt]:
         """Every strip of one cup."""
         return (strip for step in self.steps for row in step.rows for strip in row.strips)
-
-
-def name_of(piece: Piece) -> str:
-    """What a piece is called on every cup of its order: line.number."""
-    return piece.id.removeprefix(f"{piece.order}.{piece.cup_no}.")
 
 
 def spot(wall: Wall, around_rad: float, down_mm: float) -> Spot:
@@ -156,7 +163,7 @@ class Orderer:
         return WorkOrder(
             id=order.id,
             cup=order.cup,
-            pattern=order.pattern,
+            pattern=self.decoration.pattern.title,
             quantity=order.quantity,
             due=order.due,
             vinyls=tuple(vinyls),
@@ -262,7 +269,7 @@ class Orderer:
         for start in range(0, len(pieces), MOST_IN_ROW):
             own = pieces[start : start + MOST_IN_ROW]
             lit = tuple(self.number[piece.id] for piece in own)
-            sheets = Counter(sheet for piece in own for sheet in self.sheets.get(name_of(piece), ()))
+            sheets = Counter(sheet for piece in own for sheet in self.sheets.get(piece.name, ()))
             yield Row(
                 strips=tuple(self._strip(piece) for piece in own),
                 units=len(bundles) if own[0].unit and len(bundles[0]) > 1 else 0,
@@ -284,7 +291,7 @@ class Orderer:
         goes_round = abs(flat.end[0] - first.flat.start[0]) > FULL_TURN - SAME_RAD
         return StripAt(
             id=piece.id,
-            name=name_of(piece),
+            name=piece.name,
             mark=self.marks[piece.id],
             vinyl=piece.vinyl,
             colour=self.colours[piece.vinyl],

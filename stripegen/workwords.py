@@ -14,7 +14,7 @@ from stripegen.worknumbers import (
     thickness_text,
     total_text,
 )
-from stripegen.worksteps import COAT, LAY, PREPARE, Row, Spot, Step, StripAt, WorkOrder
+from stripegen.worksteps import COAT, LAY, PREPARE, Row, SpareStrips, Spot, Step, StripAt, WorkOrder
 
 MOST_BOXES = 12  # cups of an order that have a box of their own
 MOST_SHEETS = 12  # that are named in a row
@@ -67,7 +67,9 @@ def listed(words: Iterable[str]) -> str:
 def summary(work: WorkList) -> str:
     strips = sum(material.strips for material in work.materials)
     cups = sum(count for _, count in work.cups)
-    return f"{counted(len(work.orders), 'order')}, {counted(cups, 'cup')}, {counted(strips, 'strip')}"
+    spares = sum(material.spares for material in work.materials)
+    spare = f", {spares} of them spare" if spares else ""
+    return f"{counted(len(work.orders), 'order')}, {counted(cups, 'cup')}, {counted(strips, 'strip')}{spare}"
 
 
 def cups_text(work: WorkList) -> str:
@@ -84,9 +86,20 @@ MATERIAL_NOTE = "Waste between the strips is left out, and so is resin, which is
 
 
 def order_facts(order: WorkOrder) -> list[tuple[str, str]]:
-    """What an order is, but for its vinyls."""
+    """What an order is, but for its vinyls, and what is cut of it to spare."""
     facts = [("Cup", order.cup), ("Quantity", str(order.quantity)), ("Pattern", order.pattern)]
-    return facts + ([("Due", order.due.isoformat())] if order.due else [])
+    facts += [("Due", order.due.isoformat())] if order.due else []
+    return facts + ([("Spare", _spares_text(order.spares))] if order.spares else [])
+
+
+def _spares_text(spares: Sequence[SpareStrips]) -> str:
+    alike: dict[tuple, list[str]] = {}
+    for spare in spares:
+        alike.setdefault((spare.count, spare.sheets), []).append(f"{spare.name} ({spare.mark})")
+    return "; ".join(
+        f"{count} {'each ' * (len(names) > 1)}of {listed(names)}" + (f" on {listed(sheets)}" if sheets else "")
+        for (count, sheets), names in alike.items()
+    )
 
 
 # ---- a step

@@ -74,6 +74,14 @@ vinyl = "ink"
 """
 
 
+@pytest.fixture(scope="session", autouse=True)
+def own_settings(tmp_path_factory):
+    """A settings folder for the tests alone: whoever runs them may have presets of their own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("settings")))
+        yield
+
+
 @pytest.fixture
 def job_text() -> str:
     return JOB

@@ -227,11 +227,12 @@ def test_nest_ends_with_what_it_costs(job_file, tmp_path):
     sheets, _, bills = result.stdout.partition("\n\n")
     assert "\n20 pieces on 2 sheets in " in sheets
     length = json.loads((tmp_path / "out" / "nest.json").read_text())["sheets"][1]["used_length"]
-    vinyls, orders = (table.splitlines() for table in bills.split("\n\n"))
+    vinyls, orders, summary = (part.splitlines() for part in bills.split("\n\n"))
     assert [line.split()[0] for line in vinyls] == ["vinyl", "brass", "ink", "week"]
     assert float(vinyls[2].split()[-1]) == pytest.approx(20 * length / 5000, abs=0.0051)
     assert [line.split()[0] for line in orders] == ["order", "R-31", "R-32", "brass"]
     assert orders[-1] == "brass has no price: left out of the prices"
+    assert f"Cost of the vinyl: {vinyls[-1].split()[-1]}, without brass, which has no price." in summary
     assert (tmp_path / "out" / "costs.csv").exists()
 
 
@@ -253,7 +254,7 @@ def test_orders_kept_together_and_what_that_costs(job_file, tmp_path):
     plain = run("nest", job_file, "-o", tmp_path / "plain", "--effort", "quick")
     grouped, ungrouped = (json.loads((folder / "nest.json").read_text()) for folder in (out, tmp_path / "plain"))
     assert sorted(piece["id"] for piece in grouped["pieces"]) == sorted(piece["id"] for piece in ungrouped["pieces"])
-    table = result.stdout.split("\n\n")[-1].splitlines()
+    table = result.stdout.split("\n\n")[-2].splitlines()
     assert [line.split()[0] for line in table] == ["by", "brass", "ink", "week"]
     assert "by order" not in plain.stdout
     # what is told of the ungrouped nest is what that gives by itself
@@ -320,7 +321,7 @@ def test_help_imports_nothing_heavy():
         "import sys; from stripegen.cli import main\n"
         "try: main(['--help'])\n"
         "except SystemExit: pass\n"
-        "heavy = {'shapely', 'numpy', 'cairosvg', 'cairocffi', 'svgwrite', 'scipy'} & set(sys.modules)\n"
+        "heavy = {'shapely', 'numpy', 'cairosvg', 'cairocffi', 'svgwrite', 'scipy', 'rich'} & set(sys.modules)\n"
         "assert not heavy, heavy"
     )
     done = python("-c", code)

@@ -14,7 +14,8 @@ from conftest import JOB
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stripegen.costs import costs_lines, costs_of, money, shared, sheet_cents
+from stripegen.columns import plain_lines
+from stripegen.costs import costs_of, costs_tables, money, shared, sheet_cents
 from stripegen.jobfile import parse_job
 from stripegen.placing import Placed
 from stripegen.production import produce
@@ -153,7 +154,7 @@ def test_the_table_is_aligned_and_says_what_has_no_price():
         sheet_of("s1", priced(SHEETS, price_sheet=3.2), 200.0, [("A", 3000.0), ("long-name", 1000.0)]),
         sheet_of("s2", ROLL, 100.0, [("B", 500.0)]),
     ]
-    lines = costs_lines(costs_of(sheets, ["A", "long-name", "B"]))
+    lines = plain_lines(costs_tables(costs_of(sheets, ["A", "long-name", "B"])))
     first, second = lines[:4], lines[5:9]
     assert lines[4] == "" and len(lines) == 10
     for table in (first, second):
@@ -162,7 +163,7 @@ def test_the_table_is_aligned_and_says_what_has_no_price():
     assert [line.split()[-1] for line in first] == ["price", "3.20", "-", "3.20"]
     assert [line.split()[-1] for line in second] == ["price", "2.40", "0.80", "-"]
     assert lines[9] == "ink has no price: left out of the prices"
-    assert costs_lines(costs_of(sheets, ["A", "long-name", "B"]), most_orders=1)[7] == "... and 2 orders more"
+    assert plain_lines(costs_tables(costs_of(sheets, ["A", "long-name", "B"]), most_orders=1))[7] == "... and 2 orders more"
 
 
 def test_files_of_costs_say_what_was_worked_out():

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import shlex
 from pathlib import Path
 
+import numpy as np
 import pytest
+from cairosvg import svg2png
 from click.testing import CliRunner
+from PIL import Image
+from readme_made import PICTURES, pictures, walk, walk_commands, with_keys
 
 from stripegen.cli import main
+from stripegen.errors import JobError
 from stripegen.jobfile import parse_job
 from stripegen.nest import nest
 from stripegen.presets import find_preset
@@ -26,10 +32,14 @@ LATER = "stripegen recut"  # the block that begins so is of a week that is cut, 
 
 
 def commands(text: str) -> list[list[str]]:
-    return [shlex.split(line.partition("  #")[0]) for line in text.splitlines() if line.startswith("stripegen ")]
+    lines = [line for line in text.splitlines() if line.startswith("stripegen ")]
+    return [shlex.split(line.partition("  #")[0].partition(" > ")[0]) for line in lines]
 
 
-COMMANDS = [each for kind, text in BLOCKS if kind == "sh" and not text.startswith(LATER) for each in commands(text)]
+RENEW = "renew it by python tests/readme_made.py"
+WALK = README.partition("\n## From tape to cup\n")[2].partition("\n## ")[0]
+_OTHERS = re.findall(r"```sh\n(.*?)```", README.replace(WALK, ""), re.DOTALL)
+COMMANDS = [each for text in _OTHERS if not text.startswith(LATER) for each in commands(text)]
 
 
 def test_its_job_file_runs():
@@ -68,6 +78,58 @@ def test_its_commands_run(command, tmp_path, monkeypatch, job_text):
     assert result.exit_code == 0, result.output
 
 
+@pytest.fixture(scope="module")
+def walked(tmp_path_factory):
+    """An empty folder in which the way from tape to cup was gone, and the papers drawn there."""
+    folder = tmp_path_factory.mktemp("walk")
+    return folder, walk(README, folder)
+
+
+def test_the_way_from_tape_to_cup_leads_to_what_it_names(walked):
+    folder, _ = walked
+    assert [command[1] for command in walk_commands(README)] == ["new", "check", "preview", "nest", "guide"]
+    named = set(re.findall(r"`((?:[\w-]+/)*[\w-]+\.(?:html|pdf|svg))`", WALK))
+    assert {"out/look/preview.html", "out/cut/work-list.html", "guide-A-1.pdf"} <= named
+    for name in named:
+        assert (folder / name).is_file() or (folder / "out/cut" / name).is_file(), name
+
+
+def test_its_pictures_are_what_the_tool_draws(walked):
+    drawn = pictures(*walked)
+    assert {file.name for file in PICTURES.iterdir()} == {f"{name}.svg" for name in drawn}
+    for name, svg in drawn.items():
+        kept = (PICTURES / f"{name}.svg").read_text(encoding="utf-8")
+        assert f".pictures/{name}.svg" in README and len(kept.encode()) < 120_000
+        assert texts_in(kept) == texts_in(svg), f"{name}: {RENEW}"
+        assert alike(kept, svg), f"{name}: {RENEW}"
+
+
+def texts_in(svg: str) -> list[str]:
+    return re.findall(r"<text[^>]*>([^<]*)<", svg)
+
+
+def alike(svg: str, other: str) -> bool:
+    """Whether two pictures look alike, drawn small by the same means: fonts and last digits make no difference."""
+    small, its = (
+        np.asarray(Image.open(io.BytesIO(svg2png(bytestring=each.encode(), output_width=700, background_color="#fff"))).convert("RGB"))
+        for each in (svg, other)
+    )  # fmt: skip
+    return small.shape == its.shape and np.mean(np.abs(small.astype(int) - its).max(axis=2) > 40) < 1e-4
+
+
+def test_pictures_that_differ_are_told_apart():
+    kept = (PICTURES / "flat.svg").read_text(encoding="utf-8")
+    moved = re.sub(r"(?<=[ M])\d+\.\d\d(?=[ \"])", lambda number: f"{float(number[0]) + 0.003:.3f}", kept)
+    assert moved != kept and alike(kept, moved)
+    assert not alike(kept, kept.replace('viewBox="0 0', 'viewBox="0.3 0'))
+    without_a_strip = re.sub(r'<path [^>]*fill="#1f2f57"[^>]*/>', "", kept, count=1)
+    assert without_a_strip != kept and not alike(kept, without_a_strip)
+
+
+def test_its_page_of_every_key_is_made_of_the_keys():
+    assert with_keys(README) == README, RENEW
+
+
 def test_what_it_says_of_a_spoilt_strip_and_a_late_order_runs(tmp_path, monkeypatch, job_text):
     (later,) = [text for kind, text in BLOCKS if kind == "sh" and text.startswith(LATER)]
     monkeypatch.chdir(tmp_path)
@@ -102,16 +164,40 @@ def test_what_it_says_of_panels_is_read():
     assert [(panel.image, panel.top_mm) for panel in job.cup_of(job.orders[0]).panels] == [("harbour.png", None), (None, 12.0)]
 
 
+def test_what_it_says_of_a_sheet_is_read():
+    _, job_file, in_hand, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    (orders,) = [text for kind, text in BLOCKS if kind == "toml" and text.startswith("[orders]")]
+    (sheet,) = [text for kind, text in BLOCKS if kind == "csv"]
+    whole = job_file.partition("[[order]]")[0] + orders + in_hand
+    job = parse_job(whole, "week.toml", find_preset, read_file=lambda name: sheet.encode())
+    found = [(order.id, order.cup, order.quantity, str(order.due), job.vinyl_of(order, "accent").name) for order in job.orders]
+    assert found == [("1024-1", "quay", 4, "2027-07-30", "tin"), ("1024-2", "quay", 12, "2027-08-02", "slate")]
+    (fault,) = re.findall(r"    (week31.csv:.*)", README)
+    with pytest.raises(JobError) as caught:
+        parse_job(whole, "week.toml", find_preset, read_file=lambda name: sheet.replace(";12;", ";1.000;").encode())
+    assert str(caught.value) == fault
+
+
+def test_what_it_says_of_an_order_that_differs_is_read():
+    _, job_file, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    (order,) = [text for kind, text in BLOCKS if kind == "toml" and "change " in text]
+    (spare,) = re.findall(r"Spares are called `([^`]+)`", README)
+    made = produce(parse_job(job_file + order, "week.toml", find_preset))
+    ids = [piece.id for piece in made.pieces if piece.order == "Q-2"]
+    assert spare in ids and not any("edge" in name for name in ids)
+
+
 def test_there_are_commands():
-    assert {command[1] for command in COMMANDS} == {"new", "strips", "nest", "check", "preview", "guide"}
+    assert {command[1] for command in COMMANDS} >= {"strips", "nest", "check", "preview", "guide"}
 
 
 def test_its_files_are_there():
     named = re.findall(r"\]\(([^)]+)\)|\b(presets/jobs/[\w-]+\.toml)", README)
     paths = [first or second for first, second in named]
     assert len(paths) >= 3
+    anchors = {"#" + re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-") for title in re.findall(r"(?m)^#+ (.*)$", README)}
     for path in paths:
-        assert (ROOT / path).is_file(), path
+        assert path in anchors if path.startswith("#") else (ROOT / path).is_file(), path
 
 
 def test_the_test_command_is_marked_for_ci():

@@ -376,7 +376,7 @@ def test_the_table_tells_many_equal_gaps_once():
 def test_where_lines_have_no_neighbours_only_their_clearances_are_told():
     cup = CUPS["plain"]
     dash = Vertical(name="dash", vinyl="v", width_mm=3.0, start=Down(20.0), end=Down(30.0))
-    _, head, _, row = spacing_lines(spaced(cup, dash, meridians=[]))
+    head, _, row = spacing_lines(spaced(cup, dash, meridians=[]))
     assert head.startswith("From each line to the rim")
     assert row.split() == ["dash", "20.00", "8.00", "80.00", "74.00"]
 

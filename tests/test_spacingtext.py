@@ -9,7 +9,7 @@ import pytest
 from test_neighbours import PLAIN, TAPERED, decorated, diagonal, ring, vertical
 
 from stripegen.spacing import spacing_lines, spacing_of, spacing_rows
-from stripegen.spacingtext import crossing_lines, evenness_lines, figure, pair_lines
+from stripegen.spacingtext import crossing_table, evenness_table, figure, pair_table
 from stripegen.spec import Repeat, Vertical
 
 LINES = (
@@ -59,17 +59,17 @@ def test_alike_pairs_and_crossings_are_told_once():
     pins = Vertical(name="pin", vinyl="v", width_mm=3.0, repeat=Repeat(count=12))
     lattice = diagonal("x", (0.0, 20.0), (0.9, 95.0), repeat=Repeat(count=6), mirror=True)
     found = spacing_of(decorated(TAPERED, pins), [])
-    _, _, row = pair_lines(found.pairs)
+    _, _, row = pair_table(found.pairs).lines()
     assert "pin 1 to pin 2 and on to pin 1, 12 gaps" in row
-    _, _, *rows = crossing_lines(spacing_of(decorated(PLAIN, lattice), []).crossings)
+    _, _, *rows = crossing_table(spacing_of(decorated(PLAIN, lattice), []).crossings).lines()
     assert [row.split()[:4] for row in rows] == [["x,", "with", "itself", "6"]] * len(rows)
 
 
 def test_there_is_no_table_of_nothing():
-    assert pair_lines([]) == evenness_lines([]) == crossing_lines([]) == []
+    assert pair_table([]) is evenness_table([]) is crossing_table([]) is None
 
 
 def test_a_pair_that_touches_says_so():
     dash = diagonal("dash", (0.0, 51.0), (1.0, 90.0))
-    *_, row = pair_lines([pair for pair in spacing_of(decorated(PLAIN, ring("hoop", 50.0), dash), []).pairs if pair.touches])
+    *_, row = pair_table([pair for pair in spacing_of(decorated(PLAIN, ring("hoop", 50.0), dash), []).pairs if pair.touches]).lines()
     assert row.split()[-2:] == ["0.00", "touch"]

@@ -7,7 +7,7 @@ const look = () => data.looks[state.look];
 const rows = data.looks.flatMap((each, number) => each.orders.flatMap((order) =>
   each.strips.map((strip, index) => ({ look: number, order, strip, index }))));
 const sheetsOf = new Map();  // an order and a strip's name -> the sheets on which it lies
-data.sheets.forEach((sheet, number) => sheet.pieces.forEach(([order, , name]) => {
+data.sheets.forEach((sheet, number) => sheet.pieces.forEach(([order, name]) => {
   const key = `${order} ${name}`;
   if (!sheetsOf.has(key)) sheetsOf.set(key, new Set());
   sheetsOf.get(key).add(number);
@@ -137,13 +137,13 @@ function showSheet() {
   ground.setAttribute("stroke", "#888");
   ground.setAttribute("stroke-width", 0.5);
   svg.append(ground);
-  for (const [order, cupNumber, name, turn, x, y] of sheet.pieces) {
+  for (const [order, name, turn, x, y] of sheet.pieces) {
     const number = ownerOf.get(order), index = numberOf[number].get(name), strip = data.looks[number].strips[index];
     const path = shape(strip.outline, strip.colour);
     path.setAttribute("transform", `translate(${y} ${sheet.width - x}) rotate(${turn - 90})`);
     path.setAttribute("stroke", strip.edge);
     path.setAttribute("stroke-width", 0.2);
-    path.own = { look: number, order, strip: index, cup: cupNumber };
+    path.own = { look: number, order, strip: index };
     svg.append(path);
   }
   view.append(svg);

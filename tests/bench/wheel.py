@@ -19,6 +19,8 @@ NEW_JOB = ["--girth", "14:268", "--girth", "140:203", "--wall", "153", "--patter
 
 # Every command in an order in which each finds what it needs.
 RUNS = [
+    ["keys"],
+    ["schema"],
     ["presets"],
     ["presets", "show", "tall-tapered"],
     ["new", "week.toml", *NEW_JOB, "--yes"],
