@@ -24,10 +24,10 @@ def check_told(error: StripegenError) -> None:
         assert len(line) < 2000, f"{len(line)} characters: {line[:200]!r}..."
 
 
-def parsed(text: str, file: str = "fuzz.toml") -> Job | None:
-    """The job of a text; None if it was refused as it should be. Anything else is raised."""
+def parsed(text: str, sheet: bytes = b"") -> Job | None:
+    """The job of a text; None if it was refused as it should be. Anything else is raised. `sheet` is any that it names."""
     try:
-        return parse_job(text, file, find_preset, preset_names)
+        return parse_job(text, "fuzz.toml", find_preset, preset_names, lambda name: sheet)
     except JobError as error:
         check_told(error)
         return None
@@ -37,7 +37,7 @@ def is_cheap(job: Job) -> bool:
     """Whether a job has so few pieces that it is laid out in a moment."""
     pieces = 0
     for order in job.orders:
-        for line in job.patterns[order.pattern].lines:
+        for line in (order.changed or job.patterns[order.pattern]).lines:
             places = max(len(getattr(line, "around", ())), len(getattr(line, "downs", ())), 1)
             turns = getattr(line, "points", 1) * (2 if getattr(line, "mirror", None) else 1)
             bends = 4 if job.cups[order.cup].profile else 1  # lines over bends take so much longer

@@ -173,7 +173,7 @@ def lines(draw, name: str, earlier: list[dict[str, Any]]) -> dict[str, Any]:
     """A line's table, perhaps under or clear of earlier ones."""
     kind = draw(st.sampled_from(("vertical", "ring", "diagonal", "chevron")))
     line = {"name": name, "kind": kind, "width": draw(exact(1, 6)), "vinyl": draw(st.sampled_from(("accent", "second")))}
-    line |= _some(draw, resin=lengths(0, 3), split=st.booleans(), together=st.booleans())
+    line |= _some(draw, resin=lengths(0, 3), split=st.booleans(), together=st.booleans(), spare=st.integers(1, 2))
     if draw(st.booleans()):
         line |= {"stripes": draw(st.integers(1, 3))} | _some(draw, gap=lengths(0, 4))
     wide = [other["name"] for other in earlier if other["width"] > 4]
@@ -239,7 +239,9 @@ def jobs(draw) -> Tables:
         order["vinyl"] = draw(st.sampled_from((metal, {"accent": metal, "second": film})))
         due = st.dates(datetime.date(1990, 1, 1), datetime.date(2100, 1, 1))
         seams = st.fixed_dictionaries({}, optional={name: DEGREES for name in SEAMS})
-        tables.append(("[[order]]", order | _some(draw, quantity=st.integers(1, 3), due=due, seams=seams, panels=panels())))
+        change = st.sampled_from([{found[-1]["name"]: {"spare": 2}}] + [{found[-1]["name"]: False}] * (len(found) > 1))
+        more = _some(draw, quantity=st.integers(1, 3), due=due, seams=seams, panels=panels(), change=change)
+        tables.append(("[[order]]", order | more))
     if draw(st.booleans()):
         offcut = {"vinyl": film, "width": draw(exact(100, 200)), "length": draw(exact(100, 200))}
         tables.append(("[[offcut]]", offcut | _some(draw, quantity=st.integers(1, 5))))
@@ -321,7 +323,7 @@ def odd_jobs(draw) -> str:
 KEYS_MET = (
     "around", "down", "up", "start", "end", "step", "count", "between", "repeat", "mirror", "slit", "narrows", "fit", "girths",
     "profile", "smooth", "price", "roll", "sheet", "sizes", "length", "length_left", "quantity", "panels", "seams", "units", "mat",
-    "scale", "drawn", "read", "along", "at", "opening", "image", "title", "cup", "vinyl", "pattern", "order", "offcut", "cutter",
+    "orders", "csv", "columns", "names", "dates", "separator", "plain_ids", "change", "spare", "scale", "drawn", "read", "along", "at", "opening", "image", "title", "cup", "vinyl", "pattern", "order", "offcut", "cutter",
 )  # fmt: skip
 
 
@@ -358,3 +360,31 @@ def job_texts() -> st.SearchStrategy:
 def hopeful_texts() -> st.SearchStrategy:
     """Texts of jobs many of which are sound."""
     return st.one_of(jobs().map(text_of), jobs().map(text_of), odd_jobs())
+
+
+SHEET_JOB = """
+[orders]
+csv = "week.csv"
+columns = { id = "Order no", cup = "Cup", quantity = "Qty", due = "Due" }
+pattern = "sash"
+vinyl = "matt-black"
+[orders.names]
+cup = { "Tall one" = "tall-tapered" }
+"""
+"""A job whose orders stand in a sheet."""
+
+
+@st.composite
+def sheets(draw) -> bytes:
+    """What might stand in the sheet of that job: rows sound and odd, cells that hold anything, any coding."""
+    cell = st.one_of(ANY_TEXT, st.sampled_from(("A-1", "2", "Tall one", "tall-tapered", "2027-05-14", "14/05/2027", "", '"', '"a""b"', "0", "1e9")))
+    row = st.one_of(
+        st.tuples(st.integers(0, 99).map("B-{}".format), st.just("Tall one"), st.sampled_from("123"), st.just("2027-05-14")),
+        st.lists(cell, max_size=6),
+    )
+    mark = draw(st.sampled_from(",,,;\t|"))
+    end = draw(st.sampled_from(("\n", "\r\n", "\r")))
+    rows = [("Order no", "Cup", "Qty", "Due"), *draw(st.lists(row, max_size=8))]
+    text = end.join(mark.join(cells) for cells in rows)
+    data = text.encode(draw(st.sampled_from(("utf-8", "utf-8-sig", "utf-16", "latin-1", "cp1252"))), errors="replace")
+    return draw(st.one_of(st.just(data), st.binary(max_size=60).map(lambda more: data[: len(data) // 2] + more)))

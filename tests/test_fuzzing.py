@@ -9,9 +9,9 @@ import jobtexts
 from fuzzing import is_cheap, laid, parsed, try_text
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
-from jobtexts import SCALARS, job_texts, jobs, literal, text_of
+from jobtexts import SCALARS, SHEET_JOB, job_texts, jobs, literal, sheets, text_of
 
-from stripegen import cutterspec, linespec, measures, panelspec, vinylspec
+from stripegen import csvorders, cutterspec, linespec, measures, orderspec, panelspec, vinylspec
 
 quick = settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large], phases=[Phase.explicit, Phase.generate])
 
@@ -28,6 +28,13 @@ def test_any_text_is_read_or_refused(text):
     assert try_text(text) in ("parsed", "refused")
 
 
+@settings(quick, max_examples=60)
+@given(sheets())
+def test_any_sheet_of_orders_is_read_or_refused(sheet):
+    job = parsed(SHEET_JOB, sheet)
+    assert job is None or job.orders
+
+
 @settings(quick, max_examples=6)
 @given(jobs())
 def test_what_is_sound_is_laid_out_or_refused(tables):
@@ -39,6 +46,7 @@ def test_what_is_sound_is_laid_out_or_refused(tables):
 def test_every_key_of_a_job_is_known_to_the_strategies():
     """So that a new key is fuzzed too."""
     known = {*measures._KEYS, *vinylspec._KEYS, *cutterspec.KEYS, *panelspec.KEYS, *linespec._EVERY_KEY}
+    known |= {*orderspec.KEYS, *csvorders.OWN_KEYS}
     drawn = {word.rstrip("_") for word in re.findall(r"\w+", inspect.getsource(jobtexts))}
     assert not known - drawn
 

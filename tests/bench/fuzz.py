@@ -1,9 +1,9 @@
 """Look for texts on which stripegen fails, guided by which of its code each text reaches. Needs `pip install atheris`.
 
-python tests/bench/fuzz.py COUNT [--grown] [--whole] [--seed N] [--found FOLDER] [--corpus FOLDER]
+python tests/bench/fuzz.py COUNT [--grown] [--whole | --sheet] [--seed N] [--found FOLDER] [--corpus FOLDER]
 
 COUNT texts are made of the presets, the README's jobs and drawn ones by changing them as bytes; with --grown each is a job that
-is drawn as a whole, sound or broken (tests/jobtexts.py). Each is read as a job; with --whole what is sound and has few pieces is
+is drawn as a whole, sound or broken (tests/jobtexts.py); with --sheet they are sheets of orders in CSV instead. Each is read as a job; with --whole what is sound and has few pieces is
 laid out too, and its files are made in memory. A text fails if it raises anything but an error told in printable lines,
 takes more than 10 s of a processor, or touches the disk. Failures are counted by where they happen and printed with
 the shortest text that makes each; the exit status is then 1.
@@ -32,6 +32,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 # What numba compiles can't be counted; reading order needs none of it.
 with atheris.instrument_imports(include=["stripegen", "tomllib"], exclude=["stripegen.compiled"]):
     import fuzzing
+    import jobtexts
 
     import stripegen.production
     import stripegen.results
@@ -41,6 +42,9 @@ with atheris.instrument_imports(include=["stripegen", "tomllib"], exclude=["stri
 MOST_SECONDS = 10.0
 MOST_BYTES = 3_000_000_000
 TOUCHING = ("os.mkdir", "os.rename", "os.remove", "os.rmdir", "os.link", "os.symlink", "shutil.copyfile", "subprocess.Popen")
+
+
+SHEET = b"Order no,Cup,Qty,Due\nA-1,Tall one,2,2027-05-14\nA-2,tall-tapered,1,\n"
 
 
 class TooLong(BaseException):
@@ -69,11 +73,15 @@ class Watch:
     def _too_long(self, *_: object) -> None:
         raise TooLong
 
-    def run(self, text: str) -> None:
+    def run(self, text: str, sheet: bytes | None = None) -> None:
         began, self.touched, self.running = time.process_time(), [], True
         signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
         try:
-            self.ends[fuzzing.try_text(text, self.whole)] += 1
+            if sheet is None:
+                self.ends[fuzzing.try_text(text, self.whole)] += 1
+            else:
+                self.ends["parsed" if fuzzing.parsed(text, sheet) else "refused"] += 1
+                text = repr(sheet)
             if self.touched:
                 self._fail(text, "touches the disk", self.touched[0])
         except TooLong:
@@ -142,6 +150,7 @@ def main() -> None:
     parser.add_argument("count", type=int)
     parser.add_argument("--grown", action="store_true")
     parser.add_argument("--whole", action="store_true")
+    parser.add_argument("--sheet", action="store_true")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--found", type=Path, help="a folder for the texts that fail")
     parser.add_argument("--corpus", type=Path, help="a folder that keeps texts which reach new code, for the next run")
@@ -152,17 +161,19 @@ def main() -> None:
     watch, began = Watch(asked.whole, asked.found), time.perf_counter()
 
     def from_bytes(data: bytes) -> None:
-        watch.run(data.decode("utf-8", errors="replace"))
+        if asked.sheet:
+            watch.run(jobtexts.SHEET_JOB, data)
+        else:
+            watch.run(data.decode("utf-8", errors="replace"))
 
     test = from_bytes
     if asked.grown:
-        import jobtexts
         from hypothesis import HealthCheck, given, settings
 
         @settings(max_examples=1, database=None, deadline=None, suppress_health_check=list(HealthCheck))
-        @given(jobtexts.hopeful_texts() if asked.whole else jobtexts.job_texts())
-        def grown(text: str) -> None:
-            watch.run(text)
+        @given(jobtexts.sheets() if asked.sheet else jobtexts.hopeful_texts() if asked.whole else jobtexts.job_texts())
+        def grown(drawn: str | bytes) -> None:
+            watch.run(jobtexts.SHEET_JOB, drawn) if asked.sheet else watch.run(drawn)
 
         test = grown.hypothesis.fuzz_one_input
 
@@ -178,7 +189,7 @@ def main() -> None:
         corpus.mkdir(parents=True, exist_ok=True)
         options = [f"-seed={asked.seed}", "-timeout=100000", f"-artifact_prefix={folder}/", "-rss_limit_mb=0", "-max_len=12000", "-len_control=0", "-verbosity=0"]
         rng = random.Random(asked.seed)
-        begin_with = [rng.randbytes(9000) for _ in range(100)] if asked.grown else [text.encode() for text in seeds()]
+        begin_with = [rng.randbytes(9000) for _ in range(100)] if asked.grown else [SHEET] if asked.sheet else [text.encode() for text in seeds()]
         for number, data in enumerate(begin_with):
             (corpus / f"seed-{number}").write_bytes(data)
         if not asked.grown:
