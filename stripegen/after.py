@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from stripegen.errors import Fault, JobError, Notice, Where
 from stripegen.orders import job_of_orders
-from stripegen.production import Piece, Production
+from stripegen.production import Piece, Production, placed
 from stripegen.readback import Earlier
 
 
@@ -46,7 +46,7 @@ def left_to_cut(production: Production, earlier: Sequence[Earlier]) -> Productio
         for (order, line), count in Counter((piece.order, piece.line) for piece in changed).items()
     ]
     decorations = {name: each for name, each in production.decorations.items() if name in orders}
-    return Production(job, tuple(left), decorations, (*kept, *_in_hand(production, left, files)))
+    return Production(job, tuple(left), decorations, (*placed(kept, job), *_in_hand(production, left, files)))
 
 
 def _shape(piece: Piece) -> tuple:

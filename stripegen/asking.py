@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 
 from stripegen.errors import Fault, JobError, StripegenError, Where
 from stripegen.jobfile import COMMAND_LINE, QUANTITY_MOST, split_vinyl_options
+from stripegen.nearmiss import did_you_mean
 from stripegen.newjob import FIGURES, OWN_CUP, Answers, cup_fault, figure_mm, roles_of
 from stripegen.presets import Preset
 from stripegen.shelf import FindPreset
-from stripegen.tables import NAME_MEANING, did_you_mean, is_name, show
+from stripegen.tables import NAME_MEANING, is_name, show
 
 Ask = Callable[[str, str | None], str]
 Say = Callable[[str], None]

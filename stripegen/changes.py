@@ -7,8 +7,9 @@ from dataclasses import replace
 from typing import Any
 
 from stripegen.linespec import PATTERN_KEYS, build_pattern, line_tables
+from stripegen.nearmiss import did_you_mean
 from stripegen.spec import Pattern
-from stripegen.tables import Table, did_you_mean, show_key
+from stripegen.tables import Table, show_key
 
 FORM = "{ sash = { width = 4 } }"
 _ENTRY = "must be a table of what is changed, such as { width = 4 }, or false to leave the line out"

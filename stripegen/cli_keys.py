@@ -26,7 +26,8 @@ def keys(name: str | None, markdown: bool) -> None:
         return
     tables, found = (list(TABLES), []) if name is None else page.find(name)
     if not tables and not found:
-        from stripegen.tables import did_you_mean, show
+        from stripegen.nearmiss import did_you_mean
+        from stripegen.tables import show
 
         right = f"no table and no key is called so{did_you_mean(name, page.known_names())}"
         raise JobError(Fault(Where("keys", ""), "", show(name), right))

@@ -107,14 +107,14 @@ def remove(name: str) -> None:
 
 def _found(name: str):
     """A preset that is there and its text; the first of its name where no kind is named."""
-    from stripegen.presets import find_preset, list_presets
+    from stripegen.presets import find_preset, list_presets, no_preset
 
     folder, _, bare = name.rpartition("/")
     for preset in list_presets(user_folder()):
         if preset.name == bare and folder in ("", preset.kind, TITLES[preset.kind]):
             text, _ = find_preset(preset.kind, preset.name, user_folder())
             return preset, text
-    raise JobError(Fault(Where("presets", ""), "", f'"{name}"', "no preset has this name: see stripegen presets"))
+    raise no_preset(name, user_folder())
 
 
 def _text_and_file(name: str) -> tuple[str, str]:

@@ -69,12 +69,22 @@ def read_bytes(path: Path, what: str) -> bytes:
         with path.open("rb") as file:
             data = file.read(LARGEST_JOB_BYTES + 1)
     except FileNotFoundError:
-        raise ValueError("there is no such file") from None
+        raise ValueError(f"there is no such file{_near(path)}") from None
     except OSError as error:
         raise ValueError(f"it can't be read: {error.strerror or error}") from None
     if len(data) > LARGEST_JOB_BYTES:
         raise ValueError(f"{what} may have {LARGEST_JOB_BYTES // 1_000_000} MB; is this one?")
     return data
+
+
+def _near(path: Path) -> str:
+    """A hint at the file beside it that was meant, where one has nearly its name."""
+    from stripegen.nearmiss import did_you_mean
+
+    try:
+        return did_you_mean(path.name, [each.name for each in path.parent.iterdir()])
+    except OSError:
+        return ""
 
 
 def read_job(path: Path, chosen=None, sheets: list[Path] | None = None):
@@ -127,9 +137,10 @@ def read_artworks(job, folder: Path) -> dict:
             with (folder / name).open("rb") as file:
                 found[name] = read_artwork(file.read(LARGEST_BYTES + 1))
         except OSError as error:
-            faults.append(Fault(where, "panels image", f'"{name}"', f"it can't be read: {error.strerror or error}"))
+            right = f"it can't be read: {error.strerror or error}{_near(folder / name)}"
+            faults.append(Fault(where, "panels image", f'"{name}"', right, ("image",)))
         except ValueError as error:
-            faults.append(Fault(where, "panels image", f'"{name}"', str(error)))
+            faults.append(Fault(where, "panels image", f'"{name}"', str(error), ("image",)))
     if faults:
         raise JobError(*faults)
     return found

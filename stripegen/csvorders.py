@@ -10,9 +10,10 @@ from typing import Any
 
 from stripegen.csvcells import DATES, read_due, read_id, read_quantity, read_word
 from stripegen.csvtext import SEPARATORS, Row, SheetError, decode, folded, rows_of
-from stripegen.errors import Fault, Notice, Where
+from stripegen.errors import Fault, Notice, Steps, Where
+from stripegen.nearmiss import did_you_mean
 from stripegen.orderspec import KEYS, ORDERS_MOST, Read, read_order
-from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, show, show_key
+from stripegen.tables import NAME_MEANING, Table, is_name, show, show_key
 
 ReadFile = Callable[[str], bytes]
 
@@ -65,8 +66,8 @@ class Sheet:
         if fault.key not in own and not (fault.key == "vinyl" and any(key.startswith("vinyl.") for key in own)):
             return replace(fault, where=self.where)
         label = f"column {show(self.columns[fault.key])}" if fault.key in self.columns else fault.key
-        place = ", ".join(part for part in (fault.where.table, label) if part)
-        return replace(fault, where=Where(fault.where.file, place), key="")
+        table = ", ".join(part for part in (fault.where.table, label) if part)
+        return replace(fault, where=replace(fault.where, table=table), key="", steps=())
 
 
 def read_sheet(top: Table, read_file: ReadFile) -> Sheet:
@@ -119,9 +120,18 @@ def read_sheet(top: Table, read_file: ReadFile) -> Sheet:
     return sheet
 
 
+class Lines:
+    """The document of a sheet, in which the way to a place is its line."""
+
+    def find(self, path: Steps) -> tuple[int, None]:
+        return path[0], None
+
+
 def _at(file: str, line: int | None, row: int | None = None) -> Where:
     """A line of the file, and the row of the spreadsheet where that has another number."""
-    return Where(file if line is None else f"{file}:{line}", "" if row in (None, line) else f"row {row}")
+    if line is None:
+        return Where(file, "")
+    return Where(file, "" if row in (None, line) else f"row {row}", (line,), Lines())
 
 
 def _parse_file(value: object) -> str:
@@ -300,15 +310,21 @@ def _read_rows(
             table.faults.append(Fault(where, "", f"{len(row.cells)} cells", right))
             continue
         found, faults = _cells(row, where, places, readers, shared)
-        sheet.rows[where] = frozenset(
-            {key for key in places if key in found or key.partition(".")[0] not in shared} | {fault.key for fault in faults}
-        )
+        own = {key for key in places if key in found or not _is_shared(key, shared)}
+        sheet.rows[where] = frozenset(own | {fault.key for fault in faults})
         sheet.ids.append((where, "id", found.get("id")))
         table.faults += faults
         if same and not faults:
             sheet.reads.append(Read(_order(same, found, where), change))
     if not count:
         raise SheetError("it has no row for an order below the column names")
+
+
+def _is_shared(key: str, shared: Mapping[str, Any]) -> bool:
+    """Does [orders] itself say what an empty cell means? Of roles it may tell some."""
+    kind, _, role = key.partition(".")
+    roles = shared.get(kind)
+    return kind in shared and (not role or not isinstance(roles, Mapping) or role in roles)
 
 
 def _cells(

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
+FAULTS_TOLD = 100
+
 Steps = tuple[str | int, ...]
 """The way to a key or a table: keys by name, entries of a list by number from 0."""
 
@@ -24,19 +26,22 @@ def _coded(character: str) -> str:
 class Document(Protocol):
     """A file's text, as far as places in it are asked for."""
 
-    def find(self, path: Steps) -> tuple[int, int] | None:
-        """Line and column, from 1, of what is at the end of the path, or of the nearest thing on the way that stands there."""
+    def find(self, path: Steps) -> tuple[int, int | None] | None:
+        """Line and column, from 1, of what is at the end of the path, or of the nearest thing on the way that stands there.
+
+        No column where only lines are known.
+        """
 
 
 class Place(NamedTuple):
-    """A place in a file, as editors count: line and column from 1; None where only the file is known."""
+    """A place in a file, as editors count: line and column from 1; None where only the file, or its line, is known."""
 
     file: str
     line: int | None = None
     column: int | None = None
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}" if self.line else self.file
+        return ":".join(str(part) for part in self if part is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,18 +94,23 @@ class Fault:
 
 
 class StripegenError(Exception):
-    """Root of every error that a user can cause and mend."""
+    """Root of every error that a user can cause and mend. `faults` tell it one by one, where it is of a file."""
+
+    faults: tuple[Fault, ...] = ()
 
 
 class JobError(StripegenError, ValueError):
-    """A job or preset file says something that can't be right. Holds one or more faults."""
+    """A job or preset file says something that can't be right. Holds one or more faults; as text it tells the first of many."""
 
     def __init__(self, *faults: Fault):
         self.faults = faults
         super().__init__(*faults)
 
     def __str__(self) -> str:
-        return "\n".join(str(fault) for fault in self.faults)
+        told = [str(fault) for fault in self.faults[:FAULTS_TOLD]]
+        if len(self.faults) > FAULTS_TOLD:
+            told.append("there are more faults: mend these first")
+        return "\n".join(told)
 
 
 class GeometryError(StripegenError, ValueError):
@@ -108,7 +118,14 @@ class GeometryError(StripegenError, ValueError):
 
 
 class NestError(StripegenError, ValueError):
-    """Pieces that can't be placed, or a layout that fails its proof."""
+    """Pieces that can't be placed, or a layout that fails its proof; `faults` tell of which vinyl, where that is known."""
+
+    def __init__(self, *told: str | Fault):
+        self.faults = tuple(each for each in told if isinstance(each, Fault))
+        super().__init__(*told)
+
+    def __str__(self) -> str:
+        return "\n".join(map(str, self.args))
 
 
 class WriteError(StripegenError, OSError):

@@ -19,7 +19,7 @@ from stripegen.manifest import manifest_head, to_json, warning_row
 from stripegen.marks import marks_of
 from stripegen.paper import Paper
 from stripegen.paperbands import CLOSE_MM
-from stripegen.production import Production
+from stripegen.production import Production, placed
 from stripegen.results import Files, Progress, Result, job_name
 from stripegen.spec import Cup
 from stripegen.walls import bare_wall
@@ -49,7 +49,7 @@ def guide_result(
     work = work_list(production, places)
     files.by_name["work-list.html"] = work_list_html(work, production.job.units).encode()
     files.add("work-list.pdf", lambda: drawings_pdf(work_list_pages(work, production.job.units, paper)))
-    notices = (*production.notices, *notices)
+    notices = (*production.notices, *placed(notices, production.job))
     head = manifest_head("guide", job_name(production.job, selection), selection, files.by_name)
     body = {
         "paper": paper.name,

@@ -8,7 +8,15 @@ from typing import Any
 from stripegen.csvorders import ReadFile, no_file, read_sheet
 from stripegen.cutterspec import read_cutter
 from stripegen.errors import Fault, JobError, Where
-from stripegen.orderspec import ORDERS_MOST, QUANTITY_MOST, check_ids, read_order, read_orders, resolve
+from stripegen.orderspec import (
+    ORDERS_MOST,
+    QUANTITY_MOST,
+    check_ids,
+    look_up_of_broken,
+    read_order,
+    read_orders,
+    resolve,
+)
 from stripegen.shelf import READERS, FindPreset, PresetNames, Shelf, Source, read_top
 from stripegen.spec import Job, Offcut, Order
 from stripegen.supplyspec import check_offcut, read_offcuts
@@ -51,7 +59,7 @@ def parse_job(
         shelf.read_own(top)
     cutter = read_cutter(top)
     sheet = read_sheet(top, read_file)
-    own, ids = read_orders(top)
+    own, broken, ids = read_orders(top)
     reads = [*own, *sheet.reads]
     check_ids([*ids, *sheet.ids], faults)
     if not top.values.get("order") and "orders" not in top:
@@ -61,6 +69,7 @@ def parse_job(
     offcuts = read_offcuts(top)
     top.finish(("units", "title", *READERS, "cutter", "offcut", "orders", "order"))
     orders = resolve(reads, shelves, faults)
+    look_up_of_broken(broken, shelves)
     _resolve_offcuts(offcuts, shelves["vinyl"])
     if faults:
         raise JobError(*sheet.told(faults))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from stripegen.nearmiss import did_you_mean
 from stripegen.spec import Line
-from stripegen.tables import Table, did_you_mean, is_name, show
+from stripegen.tables import Table, is_name, show
 
 
 def check_names(tables: list[Table]) -> None:
@@ -36,7 +37,7 @@ def check_references(tables: list[Table], lines: list[Line | None]) -> None:
                 if other == own:
                     table.fault(key, "must name other lines, not the line itself")
                 elif other not in names:
-                    known = did_you_mean(other, names) or ": " + ", ".join(names[:20])
+                    known = did_you_mean(other, [name for name in names if name != own]) or ": " + ", ".join(names[:20])
                     table.fault(key, f"must name lines of this pattern{known}", read=show(other))
                 elif key == "under" and line and other in by_name:
                     half_mm = by_name[other].full_width_mm / 2

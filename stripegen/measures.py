@@ -10,11 +10,12 @@ from typing import Any
 
 from stripegen.errors import Where
 from stripegen.fitspec import read_fit, ring_down_mm
+from stripegen.nearmiss import did_you_mean
 from stripegen.panelspec import read_panels
 from stripegen.profiles import AGREE_MM, MeasuredWall, read_profile, read_radius
 from stripegen.seamspec import DEFAULT_SEAMS, default_seams, off_the_wall, read_seams, seams_off_the_wall
 from stripegen.spec import Cup, Keepout, Misread
-from stripegen.tables import Table, did_you_mean, parse_colour
+from stripegen.tables import Table, parse_colour
 from stripegen.units import LENGTH_LIMIT_MM, parse_length
 from stripegen.walls import bare_wall
 

@@ -8,8 +8,9 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from stripegen.errors import Fault, JobError, Where
+from stripegen.nearmiss import did_you_mean
 from stripegen.spec import Job
-from stripegen.tables import did_you_mean, show
+from stripegen.tables import show
 
 _DAY = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
 _WEEK = re.compile(r"([0-9]{4})-W([0-9]{2})")

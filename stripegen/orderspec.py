@@ -8,13 +8,14 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from stripegen.changes import changed_pattern, read_change
-from stripegen.errors import Fault, Where
+from stripegen.errors import Fault, Where, place_of
 from stripegen.linespec import seams_named
+from stripegen.nearmiss import did_you_mean, near_miss
 from stripegen.panelspec import panel_seams_missing, read_panels
 from stripegen.seamspec import read_seams, right_of_twin, seams_off_the_wall
 from stripegen.shelf import Shelf
 from stripegen.spec import Cup, Order, Pattern
-from stripegen.tables import NAME_MEANING, Table, did_you_mean, fault_at, is_name, near_miss, show
+from stripegen.tables import NAME_MEANING, Table, fault_at, is_name, show
 
 QUANTITY_MOST = 100_000
 ORDERS_MOST = 10_000
@@ -31,25 +32,29 @@ class Read(NamedTuple):
 Id = tuple[Where, str, Any]
 
 
-def read_orders(top: Table) -> tuple[list[Read], list[Id]]:
-    """Read the tables [[order]] of a job, without those at fault; and the ids of all, with where they stand."""
+def read_orders(top: Table) -> tuple[list[Read], list[Table], list[Id]]:
+    """Read the tables [[order]] of a job: those that are sound, those at fault as tables, and the ids of all with where they
+    stand."""
     entries = top.values.get("order", [])
     if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
         top.fault("order", "must be written [[order]], with two brackets on each side, once for every order")
-        return [], []
+        return [], [], []
     if len(entries) > ORDERS_MOST:
         top.fault("order", f"must be at most {ORDERS_MOST} orders", read=f"{len(entries)} orders")
-        return [], []
-    found, ids = [], []
+        return [], [], []
+    found, broken, ids = [], [], []
     for n, entry in enumerate(entries, start=1):
         own = entry.get("id")
         label = f'"{own}"' if is_name(own) else f"number {n}"
         where = top.where.inner(f"[[order]] {label}", "order", n - 1)
         ids.append((where, "id", own))
-        read = read_order(Table(entry, where, top.faults, top.unit))
-        if read is not None:
+        table = Table(entry, where, top.faults, top.unit)
+        read = read_order(table)
+        if read is None:
+            broken.append(table)
+        else:
             found.append(read)
-    return found, ids
+    return found, broken, ids
 
 
 def read_order(table: Table) -> Read | None:
@@ -89,7 +94,7 @@ def check_ids(ids: Sequence[Id], faults: list[Fault]) -> None:
         if is_name(own):
             taken, by = first.setdefault(own.casefold(), (own, where))
             if by is not where:
-                place = f" of {by}" if by.file != where.file or not by.table.startswith("[[order]]") else ""
+                place = "" if by.path[:1] == where.path[:1] == ("order",) else f" of {place_of(by)}"
                 right = f'is taken by the order "{taken}"{place} (case does not count): must differ'
                 faults.append(Fault(where, key, show(own), right))
 
@@ -121,6 +126,15 @@ def resolve(reads: Sequence[Read], shelves: Mapping[str, Shelf], faults: list[Fa
         _check_vinyls(order, pattern, shelves["vinyl"], f"{prefix}vinyl", faults)
         orders.append(order)
     return orders
+
+
+def look_up_of_broken(tables: Sequence[Table], shelves: Mapping[str, Shelf]) -> None:
+    """Look up the cup and the pattern of orders in which something else is wrong."""
+    for table in tables:
+        for kind in ("cup", "pattern"):
+            name = table.values.get(kind)
+            if is_name(name) and not shelves[kind].look_up(name):
+                table.fault(kind, shelves[kind].hint(name))
 
 
 def _check_own_seams(order: Order, cup: Cup, faults: list[Fault]) -> None:

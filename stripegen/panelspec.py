@@ -8,7 +8,8 @@ from pathlib import PureWindowsPath
 from typing import TYPE_CHECKING
 
 from stripegen.errors import Steps, Where
-from stripegen.tables import Table, did_you_mean, parse_colour
+from stripegen.nearmiss import did_you_mean
+from stripegen.tables import Table, parse_colour
 
 if TYPE_CHECKING:
     from stripegen.spec import Around
@@ -67,7 +68,7 @@ def read_panels(table: Table, seams: Collection[str] | None = None) -> tuple[Pan
                     bottom_mm=bottom_mm,
                     colour=colour,
                     image=image,
-                    where=table.where,
+                    where=table.where.inner(table.where.table, *entry.steps),
                 )
             )
     return tuple(panels)

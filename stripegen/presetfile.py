@@ -6,8 +6,9 @@ import re
 from itertools import pairwise
 
 from stripegen.errors import Fault, JobError, Where
+from stripegen.nearmiss import did_you_mean
 from stripegen.shelf import READERS, Shelf, Source, load_toml
-from stripegen.tables import NAME_MEANING, did_you_mean, is_name, show
+from stripegen.tables import NAME_MEANING, is_name, show
 from stripegen.units import UNITS
 
 _HEADER = re.compile(r"\s*\[")

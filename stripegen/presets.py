@@ -9,7 +9,8 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from stripegen.errors import Fault, JobError, Where
-from stripegen.tables import is_name
+from stripegen.nearmiss import did_you_mean
+from stripegen.tables import is_name, show
 
 FOLDERS = {"cup": "cups", "pattern": "patterns", "vinyl": "vinyls", "job": "jobs"}
 
@@ -58,6 +59,17 @@ def find_preset(kind: str, name: str, user_folder: Path | None = None) -> tuple[
         except OSError as error:
             raise JobError(Fault(Where(shown, ""), "", "", f"can't be read: {error.strerror}")) from None
     return None
+
+
+def no_preset(name: str, user_folder: Path | None = None) -> JobError:
+    """The fault of asking for a preset of a name, or KIND/NAME, that there is not."""
+    kind, mark, bare = name.rpartition("/")
+    kinds = [each for each in FOLDERS if not mark or kind in (each, FOLDERS[each])]
+    known = [preset for each in kinds for preset in preset_names(each, user_folder)]
+    right = f"no preset has this name{did_you_mean(bare, known) or ': see stripegen presets'}"
+    if not kinds:
+        right = f"no kind of preset has this name, which are {', '.join(FOLDERS)}{did_you_mean(kind, FOLDERS)}"
+    return JobError(Fault(Where("presets", ""), "", show(name), right))
 
 
 def list_presets(user_folder: Path | None = None) -> list[Preset]:

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from stripegen.cutting import Strip
 from stripegen.decoration import Decoration, decorate, where_of
-from stripegen.errors import Fault, GeometryError, JobError, Notice
+from stripegen.errors import Fault, GeometryError, JobError, Notice, Where
 from stripegen.finishing import Finished, finish
 from stripegen.flat import FlatPiece
+from stripegen.nearmiss import did_you_mean
 from stripegen.openings import opening_notices
 from stripegen.spares import spares_of
 from stripegen.spec import Job, Order, Vinyl
 from stripegen.stacking import films_of, stacking_notices, thickest_stacks
 from stripegen.stock import stock_of
 from stripegen.strain import LEAST_MM, widest_mm
+from stripegen.tables import show
 from stripegen.together import Unit, pattern_units
 
 MOST_PIECES = 100_000
@@ -91,6 +93,7 @@ class Production:
 
 def produce(job: Job, progress: Callable[[float], None] | None = None) -> Production:
     """Lay out every order of a job, its strips finished for their vinyls. Raises JobError with all the faults found."""
+    _check_count(job)
     maker = _Maker(job)
     notices = [*job.notices]
     for number, order in enumerate(job.orders):
@@ -110,7 +113,31 @@ def produce(job: Job, progress: Callable[[float], None] | None = None) -> Produc
         raise JobError(*faults)
     pieces = [piece for order in job.orders for piece in _pieces(order, maker.made(order), maker.spares(order))]
     by_order = {order.id: maker.decorations[maker.looks[order.id]] for order in job.orders}
-    return Production(job, tuple(pieces), by_order, tuple(notices))
+    return Production(job, tuple(pieces), by_order, placed(notices, job))
+
+
+def _check_count(job: Job) -> None:
+    """Refuse a job of absurd size before anything of it is laid out. Raises JobError, at the order with the most strips."""
+    strips = {name: sum(line.strips for line in pattern.lines) for name, pattern in job.patterns.items()}
+    counts = [order.quantity * strips[order.pattern] for order in job.orders]
+    if sum(counts) > MOST_PIECES:
+        most = max(counts)
+        order = job.orders[counts.index(most)]
+        key = "quantity" if order.quantity > 1 else "pattern"
+        of_them = "" if len(counts) == 1 else f", {most:,} of them in this order"
+        right = f"the job may have {MOST_PIECES:,} pieces, and asks for {sum(counts):,} strips{of_them}"
+        raise JobError(Fault(order.where, key, str(order.quantity) if key == "quantity" else show(order.pattern), right))
+
+
+def placed(notices: Iterable[Notice], job: Job) -> tuple[Notice, ...]:
+    """Notices with the place of the line that each is about, else of its order."""
+    orders = {order.id: order for order in job.orders}
+    return tuple(replace(each, where=_about(each, orders[each.order], job)) if each.order else each for each in notices)
+
+
+def _about(notice: Notice, order: Order, job: Job) -> Where:
+    pattern = job.patterns[order.pattern]
+    return next((where_of(line, pattern) for line in pattern.lines if line.name == notice.line), order.where)
 
 
 class _Maker:
@@ -277,9 +304,12 @@ def _pieces(order: Order, made: Sequence[_Made], spares: Sequence[tuple[int, int
 
 
 def _order_notices(job: Job, order: Order, decoration: Decoration) -> list[Notice]:
+    roles = [line.vinyl for line in decoration.pattern.lines]
     found = [
         Notice(
-            code="unused-role", order=order.id, message=f'no line of its pattern has the role "{role}" that it binds'
+            code="unused-role",
+            order=order.id,
+            message=f'no line of its pattern has the role "{role}" that it binds{did_you_mean(role, roles)}',
         )
         for role in job.unused_roles(order)
     ]

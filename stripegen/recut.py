@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 
 from stripegen.errors import Fault, GeometryError, JobError, Notice, Where
 from stripegen.lengthen import lengthened
+from stripegen.nearmiss import did_you_mean
 from stripegen.production import Piece, Production
 from stripegen.readback import Earlier
 from stripegen.spec import Job, Order
-from stripegen.tables import did_you_mean, show
+from stripegen.tables import show
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
-from stripegen.errors import NestError, Notice
+from stripegen.errors import Fault, NestError, Notice
 from stripegen.layout import (
     Blank,
     SheetLayout,
@@ -97,14 +97,14 @@ def lay_out(
         naming every piece of any vinyl that fits no sheet, or where a layout fails its proof or a process dies.
     """
     sheets: list[Sheet] = []
-    faults: list[str] = []
+    faults: list[Fault] = []
     job = production.job
     works = [_Work.of(vinyl, production, sharing) for vinyl in production.vinyls]
     tasks = [work.task for work in works]
     for work, outcome in zip(works, outcomes(tasks, lay, prove, executor, progress, sharing), strict=True):
         vinyl = work.vinyl
         if isinstance(outcome, NestError):
-            faults += [f"{vinyl.where}: {line}" for line in str(outcome).splitlines()]
+            faults += [Fault(vinyl.where, "", "", line) for line in str(outcome).splitlines()]
             continue
         parts, way = [], work.ways[outcome.number]
         for sheet in outcome.layout.sheets:
@@ -113,7 +113,7 @@ def lay_out(
         for number, cut in enumerate(_cuts(parts, job.cutter.mat_mm), 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, cut, job.cutter.mat_mm))
     if faults:
-        raise NestError("\n".join(faults))
+        raise NestError(*faults)
     return sheets
 
 

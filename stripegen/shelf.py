@@ -9,7 +9,8 @@ from typing import Any, NamedTuple
 from stripegen.errors import Fault, JobError, Where
 from stripegen.linespec import read_pattern
 from stripegen.measures import read_cup
-from stripegen.tables import NAME_MEANING, Table, did_you_mean, is_name, show, show_key
+from stripegen.nearmiss import did_you_mean
+from stripegen.tables import NAME_MEANING, Table, is_name, show, show_key
 from stripegen.tomllimits import refusal, syntax_error
 from stripegen.tomlplaces import TomlPlaces
 from stripegen.units import UNITS

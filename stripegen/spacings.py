@@ -7,7 +7,7 @@ from dataclasses import replace
 from stripegen.closeness import close_notices
 from stripegen.decoration import Decoration
 from stripegen.errors import Notice
-from stripegen.production import Production
+from stripegen.production import Production, placed
 from stripegen.spacing import Spacing, spacing_of
 
 
@@ -34,4 +34,4 @@ class Spacings:
             widths_mm = {line.name: job.vinyl_of(order, line.vinyl).min_width_mm for line in lines}
             notices = close_notices(self.of(order.id).pairs, lines, widths_mm, min_gap_mm, job.units)
             found += [replace(notice, order=order.id) for notice in notices]
-        return found
+        return [*placed(found, job)]

@@ -371,6 +371,16 @@ class Line:
         """From the outer edge of the first stripe to the outer edge of the last."""
         return self.stripes * self.width_mm + (self.stripes - 1) * self.gap_mm
 
+    @property
+    def strips(self) -> int:
+        """How many strips it is on a cup before anything is cut, mirror images left out."""
+        return self.stripes * self._places * (self.repeat.count if self.repeat else 1)
+
+    @property
+    def _places(self) -> int:
+        """At how many places it is asked for."""
+        return 1
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vertical(Line):
@@ -389,6 +399,10 @@ class Vertical(Line):
         _check_places(mirror=self.mirror)
         if self.slit and self.narrows:
             raise ValueError("a line that narrows can't be slit")
+
+    @property
+    def _places(self) -> int:
+        return max(1, len(self.around))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -409,6 +423,10 @@ class Ring(Line):
             raise ValueError("a ring has at least one place down the wall")
         if (self.start is None) != (self.end is None):
             raise ValueError("a part of a ring has both a start and an end")
+
+    @property
+    def _places(self) -> int:
+        return len(self.downs)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

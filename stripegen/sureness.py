@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from stripegen.columns import aligned
 from stripegen.courses import Course, courses_of
-from stripegen.errors import GeometryError, Notice
+from stripegen.decoration import where_of
+from stripegen.errors import GeometryError, Notice, Where
 from stripegen.production import Production
 from stripegen.site import Site
 from stripegen.spec import Chevron, Cup, Diagonal, Line, Misread, Pattern, Ring, Vertical
@@ -57,6 +58,7 @@ class Joint:
     overlap_mm: float
     opens_mm: float
     measure: str
+    where: Where | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +116,7 @@ def sureness_of(cup: Cup, pattern: Pattern) -> Sureness:
         tapes=_tapes(laid.site(None)),
         longest=(longest.name, max(ways[longest.name])),
         effects=tuple(effects),
-        joints=tuple(Joint(line.name, line.overlap_mm, *worst[line.name]) for line in closed),
+        joints=tuple(Joint(line.name, line.overlap_mm, *worst[line.name], where_of(line, pattern)) for line in closed),
     )
 
 
@@ -124,6 +126,7 @@ def joint_notices(found: Sureness, unit: str = "mm") -> list[Notice]:
         Notice(
             code="joint-may-open",
             line=joint.line,
+            where=joint.where,
             message=f"on cup {found.cup}, an error of {_millimetre(unit)} in the {joint.measure} opens its joint by "
             f"{show_length(joint.opens_mm, unit, 1)} {unit}, more than its overlap of "
             f"{show_length(joint.overlap_mm, unit, 1)} {unit}: {_overlap(joint.opens_mm, unit)} or more covers that",

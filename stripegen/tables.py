@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime
-import difflib
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from stripegen.errors import Fault, Steps, Where, printable
+from stripegen.errors import FAULTS_TOLD, Fault, Steps, Where, printable
+from stripegen.nearmiss import did_you_mean
 from stripegen.spec import Along, Around, Down
 from stripegen.units import LENGTH_LIMIT_MM, is_share, parse_degrees, parse_length, parse_share
 
@@ -24,19 +24,6 @@ _REQUIRED: Any = object()
 def is_name(value: object) -> bool:
     """Tell whether a value keeps the rule of names, so that it is safe as a part of a file's name."""
     return isinstance(value, str) and _NAME.fullmatch(value) is not None
-
-
-def near_miss(name: str, names: Iterable[str]) -> str | None:
-    """The one of `names` that `name` was most likely meant to be, if any is near."""
-    by_folded = {known.casefold(): known for known in names}
-    found = difflib.get_close_matches(name[:80].casefold(), by_folded, n=1)
-    return by_folded[found[0]] if found else None
-
-
-def did_you_mean(name: str, names: Iterable[str]) -> str:
-    """A tail for a message: `; did you mean "height"?`, or nothing where no name is near."""
-    found = near_miss(name, names)
-    return f'; did you mean "{found}"?' if found else ""
 
 
 def show(value: object) -> str:
@@ -344,6 +331,8 @@ class Table:
         for key in self.values:
             if key in known:
                 continue
+            if len(self.faults) > FAULTS_TOLD:
+                return
             if elsewhere and key in elsewhere:
                 self.fault(key, elsewhere[key])
             else:

@@ -38,10 +38,10 @@ class Refusal(NamedTuple):
 def refusal(text: str) -> Refusal | None:
     """What stands in a text that only a mistake or ill will can have put there; None where nothing does."""
     bare = _QUOTED.sub(_blanked, text)
-    if word := _LONG_WORD.search(bare):
-        return Refusal(_spot(text, word.start()), f"holds a name or a number of more than {WORD_MOST:,} characters")
     if key := _DEEP_KEY.search(bare):
         return Refusal(_spot(text, key.start()), f"holds a key of more than {DEEPEST} parts")
+    if word := _LONG_WORD.search(bare):
+        return Refusal(_spot(text, word.start()), f"holds a name or a number of more than {WORD_MOST:,} characters")
     depth = 0
     for bracket in _BRACKET.finditer(bare):
         depth += 1 if bracket[0] in "[{" else -1

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from tree_sitter import Node
 
 
+ENTRIES_MOST = 1_000  # of one list: of a longer one nothing is told but that it is too long
+
+
 class Spot(NamedTuple):
     """One line and column, whatever is asked for: where a text stops being TOML."""
 
@@ -94,7 +97,7 @@ def _add_within(value: Node, path: Steps, starts: dict) -> None:
         for pair in inside:
             _add_pair(pair, path, starts)
     elif value.type == "array":
-        for number, entry in enumerate(inside):
+        for number, entry in enumerate(inside[:ENTRIES_MOST]):
             starts[(*path, number)] = entry.start_point
             _add_within(entry, (*path, number), starts)
 

@@ -102,7 +102,9 @@ def _length_of_text(text: str, default_unit: str | None = None) -> Fraction:
     if not unit:
         raise ValueError('has no unit: write "mm", "cm" or "in" after it, or leave the quotes out')
     if unit not in MM_PER_UNIT:
-        raise ValueError('must have the unit "mm", "cm" or "in"')
+        near = [known for known in MM_PER_UNIT if known[0] == unit[0].lower() and unit != "m"]  # metres are not meant as mm
+        hint = f'; did you mean "{text.strip().removesuffix(unit)}{near[0]}"?' if near else ""
+        raise ValueError(f'must have the unit "mm", "cm" or "in"{hint}')
     if found["decimal"]:
         figure = Fraction(found["decimal"])
     elif int(found["under"]) == 0:

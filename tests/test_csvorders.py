@@ -166,7 +166,7 @@ class TestFaults:
             'week31.csv:8: row 7, column "vinyl": must bind the role "accent" of pattern "regatta" to a vinyl: accent = "NAME"',
             ('week31.csv:9: row 8, column "vinyl": read "<b>\\u001b[31m"; must be a name of ASCII letters, digits, - and _, at '
             'most 64, or in [orders] say what it means: names = { "<b>\\u001b[31m" = "NAME" }'),
-            ('week31.csv:9: row 8, column "id": read "b"; is taken by the order "B" of week31.csv:5: row 4 (case does not count): '
+            ('week31.csv:9: row 8, column "id": read "b"; is taken by the order "B" of week31.csv:5 (case does not count): '
             "must differ"),
         ]
 
@@ -186,16 +186,29 @@ class TestFaults:
         assert told(table, "id,vinyl.ink\nA,tin\n") == [
             'week31.csv:2: vinyl: read { ink = "tin" }; must bind the role "accent" of pattern "regatta" to a vinyl: accent = "NAME"'
         ]
+        some = table + 'vinyl = { ink = "tin" }\n'
+        assert told(some, "id,vinyl.accent\nA,brass\nB,\n") == [
+            'week31.csv:3: vinyl: read { ink = "tin" }; must bind the role "accent" of pattern "regatta" to a vinyl: accent = "NAME"'
+        ]
         assert told(table, "id\nA\nB\n") == [
             'week.toml: [orders] vinyl: must bind the role "accent" of pattern "regatta" to a vinyl: accent = "NAME"'
         ]
 
     def test_ids_differ_from_those_of_tables_too(self):
         order = '[[order]]\nid = "r-1"\ncup = "crew"\npattern = "regatta"\nvinyl = "ink"\n'
+        line = (HEAD + self.TABLE).count("\n") + 2
         assert told(self.TABLE + 'vinyl = "ink"\n' + order, "id,Qty\nR-1,1\n") == [
-            ('week31.csv:2: column "id": read "R-1"; is taken by the order "r-1" of week.toml: [[order]] "r-1" (case does not '
-            "count): must differ")
+            f'week31.csv:2: column "id": read "R-1"; is taken by the order "r-1" of week.toml:{line}:1 (case does not count): must differ'
         ]
+
+    def test_its_place_is_the_line_of_the_sheet_or_the_key_of_the_job(self):
+        table = ORDERS + 'cup = "crow"\npattern = "regatta"\n'
+        with pytest.raises(JobError) as caught:
+            parse(table, 'id,Note,vinyl\nA,"two\nlines",brass\nB,,gold\nC,,"\n')
+        line = (HEAD + ORDERS).count("\n") + 1
+        assert [tuple(fault.place) for fault in caught.value.faults] == [
+            ("week31.csv", 5, None), ("week.toml", line, 1), ("week31.csv", 4, None)
+        ]  # fmt: skip
 
     def test_of_many_faults_the_first_are_told(self):
         lines = told(self.TABLE + 'vinyl = "ink"\n', "id,Qty\n" + "A,x\n" * 300)

@@ -8,12 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stripegen.errors import Where
+from stripegen.nearmiss import did_you_mean, near_miss
 from stripegen.spec import Along, Down
 from stripegen.tables import (
     Table,
-    did_you_mean,
     is_name,
-    near_miss,
     parse_colour,
     parse_down,
     parse_place,
