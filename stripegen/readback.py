@@ -20,6 +20,7 @@ from stripegen.outline import Outline, Point, Ring
 from stripegen.production import Piece
 from stripegen.spec import Cutter, Vinyl
 from stripegen.tables import is_name, show
+from stripegen.units import LENGTH_LIMIT_MM
 
 ANY_COLOUR = "#000000"  # nothing that is cut shows one
 _ID = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+){3,}")
@@ -128,8 +129,8 @@ def _vinyl(name: object, sheets: list[Mapping], file: str) -> Vinyl:
         if "film" in sheet:
             film = sheet["film"]
             more = {
-                "margin_mm": float(film["margin"]),
-                "piece_gap_mm": float(film["piece_gap"]),
+                "margin_mm": _length_mm(film["margin"]),
+                "piece_gap_mm": _length_mm(film["piece_gap"]),
                 "grain": film["grain"],
                 "flip": bool(film["flip"]),
                 "cut_from_back": bool(film["cut_from_back"]),
@@ -151,8 +152,8 @@ def _cutter(row: Mapping) -> Cutter:
     return Cutter(
         cut_width_mm=row["cut_width"],
         longest_run_mm=row["longest_run"],
-        band_mm=row["band"],
-        cut_past_mm=row["cut_past"],
+        band_mm=_length_mm(row["band"]),
+        cut_past_mm=_length_mm(row["cut_past"]),
         scale=(float(across), float(along)),
     )
 
@@ -186,6 +187,13 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
     spare_no = int(row.get("spare", 0))
     cup_no = 0 if spare_no else int(row["cup_no"])
     return Piece(piece_id, row["order"], cup_no, row["line"], vinyl.name, flat, spare_no=spare_no)
+
+
+def _length_mm(value: object) -> float:
+    length_mm = float(value)
+    if not 0 <= length_mm <= LENGTH_LIMIT_MM:
+        raise ValueError(f"{show(value)} is no length")
+    return length_mm
 
 
 def _ring(points: object) -> tuple[Point, ...]:
