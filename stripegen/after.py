@@ -9,6 +9,7 @@ from stripegen.errors import Fault, JobError, Notice, Where
 from stripegen.orders import job_of_orders
 from stripegen.production import Piece, Production, placed
 from stripegen.readback import Earlier
+from stripegen.spec import Vinyl
 
 
 def left_to_cut(production: Production, earlier: Sequence[Earlier]) -> Production:
@@ -54,16 +55,22 @@ def _shape(piece: Piece) -> tuple:
 
 
 def _in_hand(production: Production, left: Sequence[Piece], files: str) -> list[Notice]:
-    """A word on vinyls of which the job says how much is there: the earlier results may have used some of it."""
+    """A word on vinyls of which the job itself says how much is there: the earlier results may have used some of it."""
     job = production.job
     used = dict.fromkeys(piece.vinyl for piece in left)
-    limited = [name for name in used if job.vinyls[name].quantity or job.vinyls[name].length_left_mm]
+    if job.stock:  # what unbooked results take of it is counted off already
+        return []
+    limited = [name for name in used if _is_limited(job.vinyls[name])]
     limited += [name for name in used if name not in limited and any(each.vinyl == name for each in job.offcuts)]
     return [
         Notice(
             code="in-hand",
             message=f"what the job says is in hand of {name} is taken to be there after {files} is cut: "
-            "see the offcuts.toml beside it",
+            "paste the offcuts.toml beside it, or keep a stock file, from which it is counted off",
         )
         for name in limited
     ]
+
+
+def _is_limited(vinyl: Vinyl) -> bool:
+    return vinyl.quantity is not None or vinyl.length_left_mm is not None

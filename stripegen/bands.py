@@ -40,9 +40,9 @@ def band(course: Course, low_mm: float, high_mm: float, overlap_mm: float = 0.0)
     back = tuple(Edge(edge.curve, edge.t1, edge.t0) for edge in reversed(high))
     shape = Shape((*low, end, *back, Edge(start.curve, start.t1, start.t0)))
     if course.legs[0].curve.wall.bends_mm and _gapes(shape):
-        raise GeometryError("it is too wide to end so near a bend of the wall: end it farther off, or make it narrower")
+        raise GeometryError("it is too wide to end so near a bend of the wall", "end it farther off, or make it narrower")
     if not shape.polygon.is_valid:
-        raise GeometryError("it is too wide for so short or so bent a way: its edges would cross")
+        raise GeometryError("it is too wide for so short or so bent a way: its edges would cross", "make it narrower or longer")
     return shape
 
 
@@ -72,7 +72,9 @@ def side(course: Course, distance_mm: float) -> list[Edge]:
             t0 = _cut_t(course, leg, curve, leg.t0, leg.start_cut, distance_mm)
             t1 = _cut_t(course, leg, curve, leg.t1, leg.end_cut, distance_mm)
             if t1 <= t0:
-                raise GeometryError("it is too wide for so short a way: its two end cuts cross within it")
+                raise GeometryError(
+                    "it is too wide for so short a way: its two end cuts cross within it", "make it narrower or longer"
+                )
             _check_torn(curve, t0, t1)
             known[like] = t0, t1
         edges.append(Edge(curve, *known[like]))
@@ -122,12 +124,12 @@ def _limited(course: Course, edges: list[Edge], distance_mm: float, inwards: int
 def _check_fold(leg: Leg, distance_mm: float) -> None:
     bend = float(np.max(leg.curve.curvature(np.linspace(leg.t0, leg.t1, 9)) * distance_mm))
     if bend >= 1:
-        raise GeometryError("it is too wide for so tight a curve: its inner edge would fold over itself")
+        raise GeometryError("it is too wide for so tight a curve: its inner edge would fold over itself", "make it narrower")
 
 
 def _check_torn(curve: Curve, t0: float, t1: float) -> None:
     if isinstance(curve, Beside) and curve.is_torn(t0, t1):
-        raise GeometryError("it is too wide to run so nearly straight down over bends of the wall: make it narrower")
+        raise GeometryError("it is too wide to run so nearly straight down over bends of the wall", "make it narrower")
 
 
 def _overlapped(course: Course, distance_mm: float, overlap_mm: float) -> Course:
@@ -149,7 +151,7 @@ def _overlapped(course: Course, distance_mm: float, overlap_mm: float) -> Course
         if len(legs) == 1:
             legs = (Leg(first.curve, first.t0, 2 * math.pi + end, first.start_cut, "upright"),)
         elif end >= turned.t1:
-            raise GeometryError(f"an overlap of {overlap_mm:g} mm is longer than a leg")
+            raise GeometryError(f"an overlap of {overlap_mm:g} mm is longer than a leg", "make it shorter")
         else:
             legs = (*legs, Leg(turned.curve, turned.t0, end, turned.start_cut, "upright"))
     return replace(course, legs=legs, closed=False)
@@ -165,13 +167,13 @@ def _cut_t(course: Course, leg: Leg, curve: Curve, t_end: float, cut: str, dista
     if not math.isfinite(found) or abs(found - t_end) * float(curve.speed(t_end)) > reach:
         if len(course.legs) > 1:
             raise GeometryError(
-                f"its points are so sharp that they would have tips over {reach:.0f} mm long: "
-                "give it fewer points, or a bottom nearer to its top"
+                f"its points are so sharp that they would have tips over {reach:.0f} mm long",
+                "give it fewer points, or a bottom nearer to its top",
             )
         along = "the rim" if cut == "level" else "the meridian"
         raise GeometryError(
-            f'its end runs so nearly along {along} that ends = "{cut}" would leave a tip over {reach:.0f} mm long: '
-            'use ends = "square"'
+            f'its end runs so nearly along {along} that ends = "{cut}" would leave a tip over {reach:.0f} mm long',
+            'use ends = "square"',
         )
     return found
 
@@ -184,7 +186,7 @@ def _end_edge(
     cut = leg.start_cut if at_start else leg.end_cut
     if cut == "square":
         if course.narrows:
-            raise GeometryError('a line with narrows = true can\'t be cut square: use ends = "level"')
+            raise GeometryError("a line with narrows = true can't be cut square", 'use ends = "level"')
         return cross_edge(leg.curve, t, low_mm, high_mm)
     around, down = leg.place(t)
     first = low.curve.at(low.t0 if at_start else low.t1)

@@ -232,7 +232,8 @@ def _arc(sweep_rad: float, centre: Point, start: Point, end: Point) -> ArcEdge:
     """The arc between two points about a centre; its sweep is above 0 if clockwise."""
     if abs(sweep_rad) > FULL_SWEEP:
         raise GeometryError(
-            "laid flat, one strip of it would go all the way round and lie over itself: lay it in two parts, with start and end"
+            "laid flat, one strip of it would go all the way round and lie over itself",
+            "lay it in two parts, with start and end",
         )
     return ArcEdge(end, evened(centre, start, end), sweep_rad > 0)
 
@@ -274,7 +275,7 @@ class _Leg:
             if max(np.abs(aside).max(), np.abs(ahead).max()) < 1e-9:
                 return t, distance
             t, distance = t + ahead / pace, distance + aside
-        raise GeometryError("it is too wide for so bent a way: its edges can't be told from its middle")
+        raise GeometryError("it is too wide for so bent a way: its edges can't be told from its middle", "make it narrower")
 
 
 def _grazes(curve: Straight, reach_mm: float) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 import stripegen
+from stripegen.cli_check import check
 from stripegen.cli_completion import VARIABLE, completion
 from stripegen.cli_keys import keys, schema
 from stripegen.cli_new import new
@@ -19,8 +20,6 @@ from stripegen.cli_options import (
     command_of,
     cut_options,
     job_options,
-    min_gap_mm,
-    min_gap_option,
     out_options,
     paper_option,
     telling_options,
@@ -30,15 +29,14 @@ from stripegen.cli_presets import presets
 from stripegen.cli_preview import preview
 from stripegen.cli_reading import nested_in
 from stripegen.cli_recut import left_after, recut_command
+from stripegen.cli_stock import after_unbooked, stock, stocked_job_options
 from stripegen.cli_telling import (
     counted,
     end_summary,
     finish_result,
-    laid_out,
     part_of,
     progress,
     sheets_command,
-    tell_notices,
     write_sheets,
 )
 from stripegen.errors import STOPPED, StripegenError, printable
@@ -104,10 +102,10 @@ def main() -> None:
 
 
 @main.command(short_help="Every order's strips in reading order.")
-@job_options
+@stocked_job_options
 @out_options
 @cut_options
-def strips(job, selection, out: Path, replace: bool, options) -> None:
+def strips(job, selection, stock, out: Path, replace: bool, options) -> None:
     """Every order's strips, ends cut to fit, laid out in reading order, not nested; on new stock, no offcuts."""
     from stripegen.proof import prove
     from stripegen.reading import lay_in_reading_order
@@ -116,7 +114,7 @@ def strips(job, selection, out: Path, replace: bool, options) -> None:
 
 
 @main.command(short_help="All strips nested onto their vinyl.")
-@job_options
+@stocked_job_options
 @out_options
 @cut_options
 @click.option(
@@ -146,6 +144,7 @@ def strips(job, selection, out: Path, replace: bool, options) -> None:
 def nest(
     job,
     selection,
+    stock,
     out: Path,
     replace: bool,
     options,
@@ -157,9 +156,10 @@ def nest(
     """All the job's strips nested by vinyl onto as little of it as can be: offcuts first, then new stock.
 
     What that costs is told; what is left over worth keeping too, and written to offcuts.toml to paste into the next job.
+    With a stock file that is left alone until the result is cut and booked: see stripegen stock.
     """
     from stripegen.costs import costs_of, costs_tables, grouping_table
-    from stripegen.leftovers import leftover_lines, leftovers
+    from stripegen.leftovers import leftover_lines, leftovers, shelf_lines
     from stripegen.manifest import grouping_row
     from stripegen.nest import nest as search
     from stripegen.nest_groups import nest_by_order, nest_ungrouped
@@ -170,9 +170,12 @@ def nest(
     from stripegen.sheets import lay_out
     from stripegen.tasks import Sharing
 
+    unbooked = ()
+    if after and stock:
+        job, unbooked = after_unbooked(job, stock, [folder / "nest.json" for folder in after])
     production = produce(job)
     if after:
-        production, selection = left_after(production, selection, after, out)
+        production, selection = left_after(production, selection, after, out, unbooked)
         job = production.job
     counts = Counter(piece.vinyl for piece in production.pieces)
     with (
@@ -199,11 +202,13 @@ def nest(
         "nest", production, nested[-1], job, selection, out, replace, options, costs=costs, ungrouped=ungrouped
     )
     left = leftovers(job, nested[-1])
-    output().say(*leftover_lines(left), "", *costs_tables(costs))
+    output().say(*shelf_lines(nested[-1]), *leftover_lines(left), "", *costs_tables(costs))
     if ungrouped:
         output().say("", grouping_table(costs, ungrouped))
         output().add(grouping=grouping_row(costs, ungrouped))
     end_summary("nest", result, production, nested[-1], out, costs, left)
+    if stock:
+        stock.say_next(out)
 
 
 @main.command(short_help="Paper to lay round the cups, at true size.")
@@ -233,36 +238,14 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     output().add(figures={"orders": len(job.orders), "guides": guides, "rings": rings})
 
 
-@main.command(short_help="What would go wrong, without writing a file.")
-@job_options
-@min_gap_option
-def check(job, selection, min_gap: str | None) -> None:
-    """Everything that would go wrong at the cutter or on the cup, and how sure the measures are; writes no file."""
-    from stripegen.nest import lay_to_check
-    from stripegen.nest_shared import share_to_check
-    from stripegen.proof import prove
-    from stripegen.spacings import Spacings
-    from stripegen.sureness import joint_notices, sureness_lines, surenesses
-    from stripegen.tasks import Sharing
-
-    least_mm = min_gap_mm(min_gap, job.units)
-    production, _ = laid_out("strips", lay_to_check, prove, job, sharing=Sharing(share_to_check))
-    sure = surenesses(production)
-    joints = (notice for each in sure for notice in joint_notices(each, job.units))
-    notices = (*production.notices, *Spacings(production).notices(least_mm), *joints)
-    tell_notices(notices)
-    output().say(*sureness_lines(sure, job.units), "")
-    pieces, cups = len(production.pieces), sum(order.quantity for order in job.orders)
-    count = len(notices)
-    output().say(f"{counted(len(job.orders), 'order')}, {counted(cups, 'cup')}, {counted(pieces, 'piece')}: "
-                 f"nothing wrong, {counted(count, 'warning')}.")  # fmt: skip
-    output().add(figures={"orders": len(job.orders), "cups": cups, "pieces": pieces})
 
 
 main.add_command(keys)
 main.add_command(schema)
 main.add_command(preview)
+main.add_command(check)
 main.add_command(new)
+main.add_command(stock)
 main.add_command(recut_command(cut_options))
 main.add_command(presets)
 main.add_command(completion)

@@ -52,6 +52,11 @@ class Output:
         if not (self.quiet or self.as_json):
             _show(sys.stdout, told)
 
+    def answer(self, *told: Columns | str) -> None:
+        """Tell what the command was asked to find, quiet or not."""
+        if not self.as_json:
+            _show(sys.stdout, told)
+
     def copy(self, text: str) -> None:
         """Tell the text of a file as it is."""
         if self.quiet or self.as_json:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace as replace_in
 from functools import partial
 from pathlib import Path
 
 import click
 
 from stripegen.cli_completing import MANIFESTS, cut_pieces
+from stripegen.cli_output import output
+from stripegen.cli_stock import StockFile, after_unbooked, stock_option
 from stripegen.cli_telling import end_summary, progress, write_sheets
 from stripegen.errors import Fault, JobError, Where
 
@@ -22,25 +25,36 @@ def recut_command(cut_options: Callable) -> click.Command:
     @click.option("--longer", metavar="LENGTH", help="Make straight strips longer by so much at each end.")
     @click.option("--margin", metavar="LENGTH", help="Nothing nearer than this to an edge.  [default: as it was]")
     @click.option("--gap", metavar="LENGTH", help="Least distance between pieces.  [default: as it was]")
+    @click.option("--new", is_flag=True, help="Of new vinyl alone, no offcuts.")
+    @stock_option("what the result left over")
     @click.option("-o", "--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder of the new sheets.  [default: DIR]")
     @click.option("--replace", is_flag=True, help="Replace an earlier recut of other pieces, and files in the way.")
     @cut_options
-    def recut(folder: Path, pieces, longer, margin, gap, out: Path | None, replace: bool, options) -> None:
+    def recut(
+        folder: Path, pieces, longer, margin, gap, new: bool, stock: Path | None, out: Path | None, replace: bool, options
+    ) -> None:
         """New sheets of just those pieces that are named, from the result of nest (or strips) that stands in DIR.
 
         A PIECE is a piece's id (D-03.1.sash.2), or how ids begin up to a dot (D-03.1: all of cup 1 of D-03); * stands
         for anything. Shapes, vinyl and cutter are those of the result, whatever has become of the job file. Nothing of
         it is touched: the new sheets are recut-VINYL-N. Lengths are in mm, or say their unit.
+
+        They are cut of what the result left over, where they fit on that, else of new vinyl; with --stock of what that file
+        has in hand once the result is cut.
         """
+        from stripegen.leftovers import shelf_lines
         from stripegen.nest import nest
         from stripegen.proof import prove
-        from stripegen.recut import Again, recut_production
+        from stripegen.recut import Again, offcut_lines, recut_production
         from stripegen.sheets import lay_out
 
         lengths = [_length_mm(name, text) for name, text in (("longer", longer), ("margin", margin), ("gap", gap))]
         again = Again(tuple(dict.fromkeys(pieces)), lengths[0] or 0.0, *lengths[1:])
         earlier = _earlier(folder, MANIFESTS)
-        production = recut_production(earlier, again)
+        production = recut_production(earlier, again, of_offcuts=not (new or stock))
+        found = stock and StockFile.there(stock)
+        if found:
+            production = _of_stock(production, found, Path(earlier.file), new)
         with progress("Nesting") as told:
             sheets = lay_out(production, "recut", partial(nest, effort="normal"), prove, progress=told)
         selection = {
@@ -53,9 +67,20 @@ def recut_command(cut_options: Callable) -> click.Command:
         folder = folder if out is None else out
         more = {"from": earlier.sha256, "longer": again.longer_mm}
         result = write_sheets("recut", production, sheets, production.job, selection, folder, replace, options, more=more)
+        output().say(*(shelf_lines(sheets) if found else offcut_lines(sheets, earlier.file)))
         end_summary("recut", result, production, sheets, folder)
+        if found:
+            found.say_next(folder / "recut.json")
 
     return recut
+
+
+def _of_stock(production, found: StockFile, manifest: Path, new: bool):
+    """The production, cut of what is in hand once an earlier result is cut; of offcuts too, unless new vinyl is asked for."""
+    job, notices = after_unbooked(production.job, found, [manifest])
+    if new:
+        job = replace_in(job, offcuts=())
+    return replace_in(production, job=job, notices=(*production.notices, *notices))
 
 
 def _length_mm(option: str, text: str | None) -> float | None:
@@ -68,8 +93,11 @@ def _length_mm(option: str, text: str | None) -> float | None:
         raise click.UsageError(f"--{option}: read {show(text)}; {error}") from None
 
 
-def left_after(production, selection: dict | None, folders: tuple[Path, ...], out: Path) -> tuple:
-    """What the results of nest in some folders leave to cut of a production, and how its selection tells of that."""
+def left_after(production, selection: dict | None, folders: tuple[Path, ...], out: Path, notices=()) -> tuple:
+    """What the results of nest in some folders leave to cut of a production, and how its selection tells of that.
+
+    `notices` are told with those of the production.
+    """
     from stripegen.after import left_to_cut
 
     for folder in folders:
@@ -77,6 +105,7 @@ def left_after(production, selection: dict | None, folders: tuple[Path, ...], ou
             raise click.UsageError(f"--after {folder}: its sheets would go: name another folder with -o")
     earlier = [_earlier(folder, MANIFESTS[:1]) for folder in folders]
     left = left_to_cut(production, earlier)
+    left = replace_in(left, notices=(*left.notices, *notices))
     return left, {**(selection or {}), "after": sorted({each.sha256 for each in earlier})}
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from stripegen.errors import Notice
+from stripegen.errors import Figure, Notice
 from stripegen.neighbours import Pair
 from stripegen.spec import Line
 from stripegen.units import show_length
@@ -52,14 +52,17 @@ def _notice(found: Sequence[Pair], weeded_mm: float, min_gap_mm: float, unit: st
     apart = "use fewer copies or narrower stripes" if alike else "move one of them, or make one narrower"
     if worst.touches:
         joined = "" if alike else f', or say under = ["{worst.lines[0]}"] or clear_of = ["{worst.lines[0]}"] for {worst.lines[1]}'
-        message = f"{_named(worst)} touch or overlap {place}{more} without crossing or one going under the other: {apart}{joined}"
+        message = f"{_named(worst)} touch or overlap {place}{more} without crossing or one going under the other"
+        remedy, figures = f"{apart}{joined}", (Figure("least", 0.0),)
     else:
         limit_mm, why = max((weeded_mm, "narrower waste can't be weeded"), (min_gap_mm, "the least gap asked for"))
         message = (
             f"{_named(worst)} come within {show_length(worst.least_mm, unit, 1)} {unit} of each other, {place}{more}; "
-            f"less than {show_length(limit_mm, unit, 1)} {unit}, {why}: {apart}"
+            f"less than {show_length(limit_mm, unit, 1)} {unit}, {why}"
         )
-    return Notice(code="too-close", line=worst.lines[0], message=message)
+        remedy, figures = apart, (Figure("least", worst.least_mm), Figure("limit", limit_mm))
+    figures += (Figure("around", math.degrees(around), "degrees"), Figure("down", down), Figure("places", len(found), ""))
+    return Notice(code="too-close", line=worst.lines[0], message=message, remedy=remedy, figures=figures)
 
 
 def _named(pair: Pair) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 from stripegen.carrying import Shared
 from stripegen.crossing import level_t
 from stripegen.curves import Curve, Parallel, Straight
-from stripegen.errors import GeometryError
+from stripegen.errors import Figure, GeometryError
 from stripegen.shapes import FULL_TURN
 from stripegen.site import Site
 from stripegen.slants import EvenDrop, SameSlant
@@ -98,14 +98,22 @@ def courses_of(line: Line, site: Site) -> list[Course]:
 def _check_width(line: Line, site: Site) -> None:
     wall, full = site.wall, line.full_width_mm
     if isinstance(line, Ring | Chevron) and full > wall.wall_mm:
-        raise GeometryError(f"it is {full:g} mm wide in all, the wall {wall.wall_mm:.2f} mm long")
+        raise GeometryError(
+            f"it is {full:g} mm wide in all, the wall {wall.wall_mm:.2f} mm long",
+            "make it narrower, or use fewer stripes",
+            Figure("width", full),
+            Figure("wall", wall.wall_mm),
+        )
     if isinstance(line, Vertical) and line.narrows:
         radius, where = wall.rim_radius_mm, "rim"
     else:
         radius, where = wall.least_radius_mm, "narrowest"
     if full > FULL_TURN * radius + 1e-6:
         raise GeometryError(
-            f"it is {full:g} mm wide in all, the cup at its {where} {FULL_TURN * radius:.2f} mm round"
+            f"it is {full:g} mm wide in all, the cup at its {where} {FULL_TURN * radius:.2f} mm round",
+            "make it narrower, or use fewer stripes",
+            Figure("width", full),
+            Figure("girth", FULL_TURN * radius),
         )
 
 
@@ -121,7 +129,12 @@ def _verticals(line: Vertical, site: Site) -> list[Course]:
     start = site.top_mm if line.start is None else site.down_mm(line.start)
     end = site.bottom_mm if line.end is None else site.down_mm(line.end)
     if end - start < 1e-6:
-        raise GeometryError(f"it would run from {start:.2f} to {end:.2f} mm down: `to` must lie below `from`")
+        raise GeometryError(
+            f"it would run from {start:.2f} to {end:.2f} mm down",
+            "`to` must lie below `from`",
+            Figure("from", start),
+            Figure("to", end),
+        )
     middle = (start + end) / 2
     if line.repeat is not None and line.repeat.between is not None:
         curves = _spread(line.repeat, site, middle)
@@ -132,7 +145,7 @@ def _verticals(line: Vertical, site: Site) -> list[Course]:
         mirror = site.around_rad(line.mirror, middle)
         curves += [_mirrored(curve, mirror) for curve in curves]
     if line.narrows and any(isinstance(curve, Shared) or curve.heading_rad for curve in curves):
-        raise GeometryError("narrows = true needs upright places; a leaning seam has none")
+        raise GeometryError("narrows = true needs upright places; a leaning seam has none", "leave narrows out, or give degrees")
     return [
         Course(
             (Leg(curve, float(level_t(curve, start)), float(level_t(curve, end)), line.ends, line.ends),),
@@ -170,13 +183,13 @@ def _spread(repeat: Repeat, site: Site, down_mm: float) -> list[Straight | Share
     last = last.turned(first.around_rad + turn - last.around_rad)
     at_base = [float(curve.at(float(level_t(curve, site.wall.wall_mm)))[0]) for curve in (first, last)]
     if at_base[1] - at_base[0] < SAME_RAD:
-        raise GeometryError("the seams that it should lie between cross on their way down")
+        raise GeometryError("the seams that it should lie between cross on their way down", "give it other places to lie between")
     return [Shared(site.wall, first, last, share) for share in shares]
 
 
 def _rings(line: Ring, site: Site) -> list[Course]:
     if line.start is None and line.repeat is not None:
-        raise GeometryError("repeat turns a line round the cup, and a full ring comes back to itself: list its downs")
+        raise GeometryError("repeat turns a line round the cup, and a full ring comes back to itself", "list its downs")
     courses = []
     for place in line.downs:
         down = site.down_mm(place)
@@ -188,7 +201,7 @@ def _rings(line: Ring, site: Site) -> list[Course]:
         start, end = site.around_rad(line.start, down), site.around_rad(line.end, down)
         turn = (end - start) % FULL_TURN
         if not SAME_RAD < turn < FULL_TURN - SAME_RAD:
-            raise GeometryError("start and end are one place: leave both out for a full ring")
+            raise GeometryError("start and end are one place", "leave both out for a full ring")
         for further in _turns(line.repeat):
             curve = Parallel(site.wall, down, start + further)
             courses.append(Course((Leg(curve, 0.0, turn, line.ends, line.ends),)))
@@ -216,12 +229,14 @@ def _diagonals(line: Diagonal, site: Site) -> list[Course]:
 def _leg(path: str, site: Site, start: tuple[float, float], end: tuple[float, float], cut: str) -> Leg:
     turn, drop = end[0] - start[0], end[1] - start[1]
     if math.hypot(turn * site.wall.radius_mm(start[1]), drop) < 1e-6:
-        raise GeometryError("it starts and ends at one place")
+        raise GeometryError("it starts and ends at one place", "give it two different places")
     if path == "straight":
         heading, length = site.wall.straight_way(start, end)
         return Leg(Straight(site.wall, *start, heading), 0.0, length, cut, cut)
     if abs(drop) < 1e-6:
-        raise GeometryError(f'path = "{path}" needs two different places down; between equal ones it is a ring')
+        raise GeometryError(
+            f'path = "{path}" needs two different places down', 'between equal ones make it kind = "ring", with start and end'
+        )
     if path == "same-slant":
         curve, length = SameSlant.between(site.wall, start, end)
         return Leg(curve, 0.0, length, cut, cut)
@@ -231,7 +246,12 @@ def _leg(path: str, site: Site, start: tuple[float, float], end: tuple[float, fl
 def _chevron(line: Chevron, site: Site, turn_rad: float) -> Course:
     top, bottom = site.down_mm(line.top), site.down_mm(line.bottom)
     if bottom - top < 1e-6:
-        raise GeometryError(f"its top ({top:.2f} mm down) must lie above its bottom ({bottom:.2f} mm)")
+        raise GeometryError(
+            f"its top lies {top:.2f} mm down, its bottom {bottom:.2f} mm",
+            "the top must lie above the bottom",
+            Figure("top", top),
+            Figure("bottom", bottom),
+        )
     step = FULL_TURN / line.points
     start = site.around_rad(line.start, top) + turn_rad
     joint = site.around_rad(line.joint, top)

@@ -17,7 +17,6 @@ from stripegen.tables import NAME_MEANING, Table, is_name, show, show_key
 
 ReadFile = Callable[[str], bytes]
 
-MOST_TOLD = 100
 MOST_LISTED = 20
 SUFFIXES = (".csv", ".tsv", ".txt")
 LONGEST_NAME = 255
@@ -47,17 +46,13 @@ class Sheet:
 
     def told(self, faults: list[Fault]) -> list[Fault]:
         """Faults as they are told, each once: those of a row by its column, those of what all rows share at the table; the
-        rows' last and from the top down, so many as can be read."""
+        rows' last and from the top down."""
         found: dict[Fault, None] = {}
         of_rows: dict[Where, dict[Fault, None]] = {where: {} for where in self.rows}
         for fault in faults:
             told = self._told(fault)
             (found if told.where == self.where or fault.where not in of_rows else of_rows[fault.where])[told] = None
-        rows = [fault for own in of_rows.values() for fault in own]
-        if len(rows) > MOST_TOLD:
-            right = f"has {len(rows) - MOST_TOLD:,} more faults in its rows: mend these first"
-            rows[MOST_TOLD:] = [Fault(Where(self.file, ""), "", "", right)]
-        return [*found, *rows]
+        return [*found, *(fault for own in of_rows.values() for fault in own)]
 
     def _told(self, fault: Fault) -> Fault:
         if fault.where not in self.rows:

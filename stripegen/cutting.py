@@ -7,8 +7,8 @@ region of each (all of it, outer edge to outer edge, after its own cuts) is what
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,7 +21,7 @@ from stripegen.margins import grown, shrunk
 from stripegen.overlay import overlay, spans_inside
 from stripegen.repeats import likeness, surroundings
 from stripegen.shapes import FULL_TURN, Edge, Shape, images
-from stripegen.site import Site
+from stripegen.site import KEEPOUT, Site
 from stripegen.spec import Line
 
 SEEN_MM = 1e-3  # less of a centre line than this does not make a piece
@@ -79,7 +79,8 @@ class Covers:
 class CutCourse:
     """What one course of a line became: its strips in order, its region, and how many bits were dropped or cut off.
 
-    `closed` says that it runs all the way round still.
+    `closed` says that it runs all the way round still. `cut_at`: what cuts its strips off, by the names that `site` has
+    for limits, and how far down the wall they would have reached into it.
     """
 
     course: Course
@@ -89,6 +90,7 @@ class CutCourse:
     dropped: int
     cut_off: int
     tied: bool = False
+    cut_at: Mapping[str, float] = field(default_factory=dict)
 
     def turned_to(self, course: Course) -> CutCourse:
         """The same for another course that is this one, turned."""
@@ -131,6 +133,16 @@ class LaidLine:
         return sum(cut.cut_off for cut in self.cuts)
 
     @property
+    def cut_at(self) -> dict[str, float]:
+        """What cuts its strips off, and how far they would have reached into it at most."""
+        return _deepest(cut.cut_at for cut in self.cuts)
+
+    @property
+    def is_opened(self) -> bool:
+        """Whether a keepout cuts it open that would go all the way round."""
+        return any(cut.course.closed and not cut.closed and KEEPOUT in cut.cut_at for cut in self.cuts)
+
+    @property
     def joints_rad(self) -> tuple[float, ...]:
         """Where the courses that run all the way round have their joints."""
         return tuple(cut.course.around_rad for cut in self.cuts if cut.closed)
@@ -170,7 +182,10 @@ def lay_line(line: Line, site: Site, covers: Covers, slits: int = 1) -> LaidLine
         alike.append(cuts[-1])
     laid = LaidLine(line, site, tuple(cuts))
     if not laid.strips:
-        raise GeometryError("nothing is left of it: it lies wholly in clearances, keepouts or under other lines")
+        raise GeometryError(
+            "nothing is left of it: it lies wholly in clearances, keepouts or under other lines",
+            "move it, or make what covers it smaller",
+        )
     return laid
 
 
@@ -178,15 +193,34 @@ def _cut_course(cutter: _Cutter, slits: int) -> CutCourse:
     line = cutter.line
     strips: list[Strip] = []
     dropped = cut_off = 0
+    cut_at: list[dict[str, float]] = []
     for distance_mm in _strip_places(line, slits):
         kept = cutter.cut(distance_mm, line.width_mm / slits)
         strips += kept
         dropped += cutter.dropped
-        cut_off += cutter.cut_off
+        cut_off += bool(cutter.cut_at)
+        cut_at.append(cutter.cut_at)
     if line.stripes * slits > 1:
         kept = cutter.cut(0.0, line.full_width_mm)
     region = cutter.region(kept) if cutter.closed else [strip.shape for strip in kept]
-    return CutCourse(cutter.course, tuple(strips), tuple(region), cutter.closed, dropped, cut_off, any(cutter.ties))
+    return CutCourse(
+        cutter.course,
+        tuple(strips),
+        tuple(region),
+        cutter.closed,
+        dropped,
+        cut_off,
+        any(cutter.ties),
+        _deepest(cut_at),
+    )
+
+
+def _deepest(cuts: Iterable[Mapping[str, float]]) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for cut in cuts:
+        for name, deep_mm in cut.items():
+            found[name] = max(found.get(name, 0.0), deep_mm)
+    return found
 
 
 def _as_one_near(cuts: Sequence[CutCourse], course: Course, around: Sequence[Shape]) -> CutCourse | None:
@@ -214,17 +248,17 @@ def _strip_places(line: Line, slits: int) -> list[float]:
 
 
 class _Cutter:
-    """Cuts the bands of one course. After each cut: `dropped`, `cut_off`, and whether it `closed` round."""
+    """Cuts the bands of one course. After each cut: `dropped`, `cut_at`, and whether it `closed` round."""
 
     def __init__(self, course: Course, line: Line, site: Site, covers: Covers):
         self.course, self.line, self.site, self.covers = course, line, site, covers
-        self.dropped = self.cut_off = 0
+        self.dropped, self.cut_at = 0, {}
         self.closed = course.closed
         self.ties = (None, None) if course.closed else (self._tie(True), self._tie(False))
 
     def cut(self, distance_mm: float, width_mm: float) -> list[Strip]:
         """The strips that are left of the band of this width whose middle is so far beside the course."""
-        self.dropped = self.cut_off = 0
+        self.dropped, self.cut_at = 0, {}
         low_mm, high_mm = distance_mm - width_mm / 2, distance_mm + width_mm / 2
         if not self.course.closed:
             return self._cut_open(distance_mm, low_mm, high_mm)
@@ -349,11 +383,12 @@ class _Cutter:
         return Strip(shape, tuple(line), tuple(hidden), width_mm)
 
     def _note_cut_off(self, shape: Shape, hidden: Sequence[Shape] = ()) -> None:
-        """Note whether a limit takes anything off a strip, but for what is hidden or dropped anyway."""
+        """Note which limits take anything off a strip, but for what is hidden or dropped anyway."""
         seen = shape.polygon
         if hidden:
             seen = seen.difference(shapely.unary_union([other.polygon for other in hidden]))
-        self.cut_off = int(any(seen.intersection(limit.polygon).area > 0.01 for limit in self.site.limits(shape)))
+        lost = [(name, seen.intersection(limit.polygon)) for name, limit in self.site.named_limits(shape)]
+        self.cut_at = _deepest({name: part.bounds[3] - part.bounds[1]} for name, part in lost if part.area > 0.01)
 
     def _tie(self, at_start: bool) -> tuple[Shape, ...] | None:
         """What holds an end of the course: the regions in which it lies; None where it lies in none."""
@@ -404,7 +439,9 @@ def _run_on_t(course: Course, at_start: bool, low_mm: float, high_mm: float, tie
     shapely.prepare(block)
     clear = np.flatnonzero(~shapely.intersects(block, shapely.linestrings(across)))
     if not len(clear):
-        raise GeometryError("its end lies along the line that it should tuck under or keep clear of")
+        raise GeometryError(
+            "its end lies along the line that it should tuck under or keep clear of", "let it end across that line, or clear of it"
+        )
     return float(t[clear[0]])
 
 

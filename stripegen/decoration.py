@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from stripegen.cutting import LaidLine, covers_of, lay_line
-from stripegen.errors import Fault, GeometryError, JobError, Notice, Where
+from stripegen.errors import Fault, Figure, GeometryError, JobError, Notice, Where
 from stripegen.flat import FlatPiece, lay_flat_each
-from stripegen.site import Site
+from stripegen.site import KEEPOUT, Site
 from stripegen.spec import Cup, Line, Pattern
 
 
@@ -39,7 +39,7 @@ def decorate(cup: Cup, pattern: Pattern, slits: Mapping[str, int] | None = None)
     try:
         sites = {None: Site.of(cup, pattern)}
     except GeometryError as error:
-        raise JobError(Fault(cup.where, "", "", str(error))) from error
+        raise JobError(error.fault(cup.where)) from error
     for line in in_lying_order(pattern.lines):
         needed = (*line.under, *line.clear_of)
         if not all(name in laid for name in needed):
@@ -53,7 +53,7 @@ def decorate(cup: Cup, pattern: Pattern, slits: Mapping[str, int] | None = None)
             )
             pieces[line.name] = lay_flat_each(laid[line.name].strips)
         except GeometryError as error:
-            faults.append(Fault(where_of(line, pattern), "", "", f"on cup {cup.name}, {error}"))
+            faults.append(error.fault(where_of(line, pattern), of=f"on cup {cup.name}"))
             laid.pop(line.name, None)
             continue
         notices += _notices(laid[line.name])
@@ -92,14 +92,7 @@ def where_of(line: Line, pattern: Pattern) -> Where:
 def _notices(laid: LaidLine) -> list[Notice]:
     found = []
     if laid.cut_off:
-        strips = _counted(laid.cut_off, "one of its strips is", "{} of its strips are")
-        found.append(
-            Notice(
-                code="cut-off",
-                line=laid.line.name,
-                message=f"{strips} cut off at a clearance or a keepout in the way",
-            )
-        )
+        found.append(_cut_off(laid))
     if laid.dropped:
         bits = _counted(laid.dropped, "one bit", "{} bits")
         found.append(
@@ -108,9 +101,27 @@ def _notices(laid: LaidLine) -> list[Notice]:
                 line=laid.line.name,
                 message=f"{bits} of it that would be hidden, or that the cuts leave without any of its centre line, "
                 f"{_counted(laid.dropped, 'is', 'are')} dropped",
+                figures=(Figure("bits", laid.dropped, ""),),
             )
         )
     return found
+
+
+def _cut_off(laid: LaidLine) -> Notice:
+    reach = [
+        name if name == KEEPOUT else f"{name} (by {deep_mm:.1f} mm)" for name, deep_mm in sorted(laid.cut_at.items())
+    ]
+    strips = _counted(laid.cut_off, "one of its strips is", "{} of its strips are")
+    message = f"{strips} cut off at {' and '.join(reach)} in the way"
+    if laid.is_opened:
+        message += ", so that it does not close round the cup"
+    deep = [Figure(name.removeprefix("the "), mm) for name, mm in sorted(laid.cut_at.items()) if name != KEEPOUT]
+    return Notice(
+        code="ring-open" if laid.is_opened else "cut-off",
+        line=laid.line.name,
+        message=message,
+        figures=(Figure("strips", laid.cut_off, ""), *deep),
+    )
 
 
 def _counted(count: int, one: str, many: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
@@ -14,13 +15,9 @@ STOPPED = "stopped before it was done"  # told on Ctrl-C
 
 
 def printable(text: object) -> str:
-    """A text, or the name of a file, as one line may show it: what can't be printed is told by its code, as TOML has it."""
+    """A text, or the name of a file, as one line may show it: what can't be printed is written out, as in \\x1b."""
     told = str(text)
-    return told if told.isprintable() else "".join(c if c.isprintable() else _coded(c) for c in told)
-
-
-def _coded(character: str) -> str:
-    return f"\\u{ord(character):04x}" if ord(character) < 0x10000 else f"\\U{ord(character):08x}"
+    return told if told.isprintable() else "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in told)
 
 
 class Document(Protocol):
@@ -68,10 +65,24 @@ def place_of(where: Where, *steps: str | int) -> Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Figure:
+    """A number that a fault or warning speaks of: what it is, how much, and in which unit ("" for a mere count)."""
+
+    name: str
+    value: float
+    unit: str = "mm"
+
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.value):
+            raise ValueError(f"{self.name} must be finite: got {self.value}")
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
     """One fault of a job: where it stands, what was read there, and what would be right.
 
-    `key` is told; `steps` are the way to it from the table, just the key if they are not given.
+    `key` is told; `steps` are the way to it from the table, just the key if they are not given. A fault that shows only on
+    the wall says in `right` what is wrong, and in `remedy` what to do.
     """
 
     where: Where
@@ -79,6 +90,8 @@ class Fault:
     read: str
     right: str
     steps: Steps = field(default=(), compare=False, repr=False)
+    remedy: str = ""
+    figures: tuple[Figure, ...] = ()
 
     @property
     def place(self) -> Place:
@@ -88,9 +101,9 @@ class Fault:
     def __str__(self) -> str:
         place = self.place
         apart = ": " if place.line or self.where.table or not self.key else " "
-        told = f"{place}{apart}{' '.join(name for name in (self.where.table, self.key) if name)}"
+        stands = f"{place}{apart}{' '.join(name for name in (self.where.table, self.key) if name)}"
         read = f"read {self.read}; " if self.read else ""
-        return printable(f"{told.removesuffix(apart)}: {read}{self.right}")
+        return printable(f"{stands.removesuffix(apart)}: {read}{told(self.right, self.remedy)}")
 
 
 class StripegenError(Exception):
@@ -116,13 +129,42 @@ class JobError(StripegenError, ValueError):
 class GeometryError(StripegenError, ValueError):
     """A line, cut or shape that can't exist on this wall; the caller adds where it was asked for."""
 
+    def __init__(self, message: str, remedy: str = "", *figures: Figure):
+        self.message, self.remedy, self.figures = message, remedy, figures
+        super().__init__(told(message, remedy))
+
+    def fault(self, where: Where, key: str = "", of: str = "") -> Fault:
+        """The fault that this is at a place, of what."""
+        message = f"{of}, {self.message}" if of else self.message
+        return Fault(where, key, "", message, remedy=self.remedy, figures=self.figures)
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """Blanks that find no room, by their keys: a piece that fits nothing there is, or too little of a vinyl."""
+
+    code: str
+    message: str
+    remedy: str
+    keys: tuple[str, ...]
+    figures: tuple[Figure, ...] = ()
+
 
 class NestError(StripegenError, ValueError):
-    """Pieces that can't be placed, or a layout that fails its proof; `faults` tell of which vinyl, where that is known."""
+    """Pieces that can't be placed, or a layout that fails its proof.
 
-    def __init__(self, *told: str | Fault):
-        self.faults = tuple(each for each in told if isinstance(each, Fault))
-        super().__init__(*told)
+    `faults` tell of which vinyl, where that is known; `shortfalls` are those of its lines that say what finds no room.
+    """
+
+    def __init__(self, *lines: str | Fault, shortfalls: tuple[Shortfall, ...] = ()):
+        self.faults = tuple(each for each in lines if isinstance(each, Fault))
+        self.shortfalls = shortfalls
+        super().__init__(*lines)
+
+    @classmethod
+    def of(cls, *shortfalls: Shortfall) -> NestError:
+        """With a line for each."""
+        return cls(*(told(each.message, each.remedy) for each in shortfalls), shortfalls=shortfalls)
 
     def __str__(self) -> str:
         return "\n".join(map(str, self.args))
@@ -139,11 +181,14 @@ class WriteError(StripegenError, OSError):
 class Notice:
     """A warning: the job can be cut, but the maker should know this first.
 
-    `where` is the line's or the order's that it is about, if it is about one.
+    `message` is what is wrong, `remedy` what to do about it where that is more than its code's own remedy says. `where` is
+    the line's or the order's that it is about, if it is about one.
     """
 
     code: str
     message: str
+    remedy: str = ""
+    figures: tuple[Figure, ...] = ()
     order: str | None = None
     line: str | None = None
     piece: str | None = None
@@ -154,7 +199,16 @@ class Notice:
         """Where in the job's file, or a preset's, stands what it is about."""
         return self.where and place_of(self.where)
 
+    @property
+    def told(self) -> str:
+        """What is wrong, and what to do."""
+        return told(self.message, self.remedy)
+
     def __str__(self) -> str:
         named = " ".join(name for name in (self.order, self.line if self.piece is None else self.piece) if name)
         placed = str(self.place) if self.where and self.where.document else ""
-        return printable(": ".join(part for part in (placed, named, self.message) if part))
+        return printable(": ".join(part for part in (placed, named, self.told) if part))
+
+
+def told(message: str, remedy: str) -> str:
+    return f"{message}: {remedy}" if remedy else message

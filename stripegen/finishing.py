@@ -12,7 +12,7 @@ from functools import cached_property
 from stripegen.corners import with_rounded_corners
 from stripegen.cutting import LaidLine, Strip
 from stripegen.decoration import Decoration
-from stripegen.errors import Notice
+from stripegen.errors import Figure, Notice
 from stripegen.flat import FlatPiece, lay_flat_each
 from stripegen.layout import Stock
 from stripegen.lengthwise import Sections, Span, Way
@@ -193,7 +193,8 @@ def _split_notices(laid: LaidLine, parts_of: Sequence[int], vinyl: Vinyl) -> lis
     overlap_mm = _overlap_mm(laid)
     how = f"overlap by {overlap_mm:g} mm" if overlap_mm else "meet end to end"
     message = f"{_counted(len(parts_of), 'strip')} too long for {vinyl.name}: cut in {sum(parts_of)} parts that {how}"
-    return [Notice(code="split", line=laid.line.name, message=message)]
+    figures = (Figure("strips", len(parts_of), ""), Figure("parts", sum(parts_of), ""), Figure("overlap", overlap_mm))
+    return [Notice(code="split", line=laid.line.name, message=message, figures=figures)]
 
 
 def _strain_notices(laid: LaidLine, flats: Sequence[FlatPiece], vinyl: Vinyl) -> list[Notice]:
@@ -202,27 +203,35 @@ def _strain_notices(laid: LaidLine, flats: Sequence[FlatPiece], vinyl: Vinyl) ->
         return []
     width_mm = max(flat.width_mm for flat in strained)
     centres = list({id(flat.strip.first or flat.strip): flat.strip.middle for flat in strained}.values())
-    message = strain_told(centres, width_mm, max(flat.strain for flat in strained), vinyl.stretch, vinyl.name)
-    return [Notice(code="strain", line=laid.line.name, message=message)]
+    strain = max(flat.strain for flat in strained)
+    message, remedy = strain_told(centres, width_mm, strain, vinyl.stretch, vinyl.name)
+    figures = (Figure("strain", 100 * strain, "%"), Figure("stretch", 100 * vinyl.stretch, "%"), Figure("width", width_mm))
+    return [Notice(code="strain", line=laid.line.name, message=message, remedy=remedy, figures=figures)]
 
 
 def _weed_notices(laid: LaidLine, weeded: Sequence[Weeded], vinyl: Vinyl) -> list[Notice]:
-    found, width = [], f"{vinyl.min_width_mm:g} mm, the least that {vinyl.name} can be weeded at"
+    found: list[Notice] = []
+    width, least = f"{vinyl.min_width_mm:g} mm, the least that {vinyl.name} can be weeded at", Figure("least", vinyl.min_width_mm)
+
+    def tell(code: str, message: str, *figures: Figure) -> None:
+        found.append(Notice(code=code, line=laid.line.name, message=message, figures=(least, *figures)))
+
     dropped = [each.seen_mm for each in weeded if each.strip is None]
     tips = [length for each in weeded for length in each.tips_mm]
     left = sum(each.left for each in weeded)
     if dropped:
         message = f"{_counted(len(dropped), 'strip')} nowhere as wide as {width}: dropped, of which {max(dropped):.1f} mm "
-        found.append(("too-narrow", message + "at most would be seen"))
+        tell("too-narrow", message + "at most would be seen", Figure("strips", len(dropped), ""), Figure("seen", max(dropped)))
     if tips:
         message = f"{_counted(len(tips), 'tip')} narrower than {width}: cut off, by {max(tips):.1f} mm at most"
         shorter = max(each.seen_mm for each in weeded if each.tips_mm)
         if shorter > vinyl.min_width_mm:
             message += f", and its strips by up to {shorter:.1f} mm of what is seen"
-        found.append(("blunted", message))
+        tell("blunted", message, Figure("tips", len(tips), ""), Figure("longest", max(tips)))
     if left:
-        found.append(("thin-tip", f"{_counted(left, 'tip')} narrower than {width}, and too long to be cut off"))
-    return [Notice(code=code, line=laid.line.name, message=message) for code, message in found]
+        message = f"{_counted(left, 'tip')} narrower than {width}, and too long to be cut off"
+        tell("thin-tip", message, Figure("tips", left, ""))
+    return found
 
 
 def _counted(count: int, noun: str) -> str:

@@ -18,6 +18,7 @@ ROUGH = 32
 CHECKED = 24  # points of the edge to which each curve is held
 
 TOO_BENT = "it is too wide for so bent a wall"
+NARROWER = "make it narrower, or put it where the wall is straighter"
 
 
 def fitted(
@@ -36,7 +37,7 @@ def fitted(
     Raises GeometryError where the edge is bent too sharply; without `ways` it is then followed by ROUGH straight lines.
     """
     if not all(map(math.isfinite, (*start, *end))):
-        raise GeometryError(TOO_BENT)
+        raise GeometryError(TOO_BENT, NARROWER)
     count = 1
     while count <= (MOST if ways else ROUGH):
         true, way = _true(points, ways, t0, t1, count)
@@ -56,7 +57,7 @@ def fitted(
     if not ways:
         places = true[::CHECKED]  # of the last try, with ROUGH curves
         return [*(LineEdge((float(x), float(y))) for x, y in places[1:-1]), LineEdge(end)]
-    raise GeometryError("an edge is bent too sharply to be cut as a curve")
+    raise GeometryError("an edge is bent too sharply to be cut as a curve", NARROWER)
 
 
 def _true(points, ways, t0: float, t1: float, count: int) -> tuple[np.ndarray, np.ndarray]:
@@ -70,7 +71,7 @@ def _true(points, ways, t0: float, t1: float, count: int) -> tuple[np.ndarray, n
     around = [] if ways else [np.clip(t[::CHECKED] + side * step, low, high) for side in (-1, 1)]
     laid = points(np.concatenate([t, *around]))
     if not np.isfinite(laid).all():
-        raise GeometryError(TOO_BENT)
+        raise GeometryError(TOO_BENT, NARROWER)
     true = laid[: len(t)]
     if ways:
         return true, ways(t[::CHECKED])

@@ -109,7 +109,7 @@ def lay_flat_in(
     outer, inner = outline.points(CHORD_MM)
     points, holes = _rounded(outer), [_rounded(ring) for ring in inner]
     if not shapely.Polygon(points, holes).is_valid:
-        raise GeometryError("laid flat, one strip of it would lie over itself: use fewer turns or a narrower strip")
+        raise GeometryError("laid flat, one strip of it would lie over itself", "use fewer turns or a narrower strip")
     first, last = strip.middle[0], strip.middle[-1]
     c, s = math.cos(turn), math.sin(turn)
     flat = FlatPiece(

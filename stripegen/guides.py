@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from stripegen.decoration import Decoration
 from stripegen.drawing import Drawing
-from stripegen.errors import Fault, GeometryError, JobError, Notice
+from stripegen.errors import GeometryError, JobError, Notice
 from stripegen.fitring import fit_ring, ring_pages
 from stripegen.flatsheet import start_of
 from stripegen.guidepages import guide_pages
@@ -154,4 +154,4 @@ def _rings(production: Production, paper: Paper, files: Files) -> list[dict]:
 
 
 def _too_large(cup: Cup, error: GeometryError) -> JobError:
-    return JobError(Fault(cup.where, "", "", str(error)))
+    return JobError(error.fault(cup.where))

@@ -34,7 +34,7 @@ def held(folder: Path, command: str) -> Iterator[Path]:
         if work.is_symlink():
             break
         try:
-            lock = _take(work / _LOCK, busy)
+            lock = take_lock(work / _LOCK, busy)
         except (FileNotFoundError, NotADirectoryError):  # another run has just removed the folder
             continue
         except OSError:
@@ -61,8 +61,8 @@ def held(folder: Path, command: str) -> Iterator[Path]:
                 os.close(lock)
 
 
-def _take(path: Path, busy: str) -> int | None:
-    """The lock file, open and locked; None if another run has removed it meanwhile."""
+def take_lock(path: Path, busy: str) -> int | None:
+    """A lock file, open and locked; None if another run has removed it meanwhile. Raises WriteError if another has it."""
     file = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o666)
     held = False
     try:

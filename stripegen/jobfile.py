@@ -67,13 +67,14 @@ def parse_job(
     elif len(reads) > ORDERS_MOST:
         top.fault("order", f"must be at most {ORDERS_MOST} orders, with those of [orders]", read=f"{len(reads)} orders")
     offcuts = read_offcuts(top)
-    top.finish(("units", "title", *READERS, "cutter", "offcut", "orders", "order"))
+    stock = top.read("stock", _parse_stock, None)
+    top.finish(("units", "title", "stock", *READERS, "cutter", "offcut", "orders", "order"))
     orders = resolve(reads, shelves, faults)
     look_up_of_broken(broken, shelves)
     _resolve_offcuts(offcuts, shelves["vinyl"])
     if faults:
         raise JobError(*sheet.told(faults))
-    more = {"title": title, "units": top.unit, "cutter": cutter, "offcuts": tuple(offcut for offcut, _ in offcuts)}
+    more = {"stock": stock, "title": title, "units": top.unit, "cutter": cutter, "offcuts": tuple(offcut for offcut, _ in offcuts)}
     return _job(file, orders, shelves, notices=tuple(sheet.notices), **more)
 
 
@@ -158,4 +159,10 @@ def _job(file: str, orders: list[Order], shelves: Mapping[str, Shelf], **more: A
 def _parse_title(value: object) -> str:
     if not isinstance(value, str) or len(value) > 200 or not value.isprintable():
         raise ValueError("must be one line of text, at most 200 characters")
+    return value
+
+
+def _parse_stock(value: object) -> str:
+    if not isinstance(value, str) or not 0 < len(value) <= 1000 or not value.isprintable():
+        raise ValueError('must be the name of a file, by its place beside the job file, such as "stock.toml"')
     return value

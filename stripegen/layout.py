@@ -153,7 +153,7 @@ class Stock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
-    """How much there is of one stock: `quantity` sheets (None: any number), each as large as the stock.
+    """How much there is of one stock: `quantity` sheets (None: any number; 0: none now), each as large as the stock.
 
     `total_mm` is what is left of a roll: all that is cut of it together is no longer, each run with both its margins.
     """
@@ -164,8 +164,8 @@ class Lot:
     is_offcut: bool = False
 
     def __post_init__(self) -> None:
-        if self.quantity is not None and self.quantity < 1:
-            raise NestError(f"quantity must be 1 or more: got {self.quantity}")
+        if self.quantity is not None and self.quantity < self.is_offcut:
+            raise NestError(f"quantity must be {int(self.is_offcut)} or more: got {self.quantity}")
         if self.total_mm is not None and not (_is_number(self.total_mm) and self.stock.length_mm is not None):
             raise NestError("what is left of a roll must be finite, and its runs must have a length")
         if self.is_offcut and (self.quantity is None or self.stock.length_mm is None):

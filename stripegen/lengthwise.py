@@ -98,7 +98,7 @@ def part_of(strip: Strip, way: Way, from_mm: float, to_mm: float, upright: bool 
         beyond = [*_spots(way, 0.0, from_mm - KNIFE_MM), *_spots(way, to_mm + KNIFE_MM, way.length_mm)]
         if not any(part.polygon.distance(spot) < ASIDE_MM / 2 for spot in beyond):
             return part
-    raise GeometryError("a cut across it leaves no sound shape")
+    raise GeometryError("a cut across it leaves no sound shape", "make it narrower, or move what cuts it")
 
 
 def nearest(polygons: Sequence[shapely.Polygon], spots: Sequence[shapely.Point]) -> int:

@@ -160,7 +160,7 @@ def _cutter(cutter: Cutter) -> dict:
         "band": cutter.band_mm,
         "cut_past": cutter.cut_past_mm,
         "scale": list(cutter.scale),
-    }
+    } | ({"mat": list(cutter.mat_mm)} if cutter.mat_mm else {})
 
 
 def _test_piece(outline: Outline) -> dict:
@@ -170,7 +170,8 @@ def _test_piece(outline: Outline) -> dict:
 
 def _offcut(offcut: OffcutPlace) -> dict:
     sizes = ("x", "y", "width", "length", "used_length")
-    return {size: rounded(getattr(offcut, f"{size}_mm"), 6) for size in sizes}
+    shelf = {"shelf": offcut.shelf} if offcut.shelf else {}
+    return {size: rounded(getattr(offcut, f"{size}_mm"), 6) for size in sizes} | shelf
 
 
 def leftovers_row(left: Leftovers) -> dict:
@@ -253,7 +254,7 @@ def _price(cents: int | None) -> float | None:
 def warning_row(notice: Notice) -> dict:
     return {
         "code": notice.code,
-        "message": notice.message,
+        "message": notice.told,
         "order": notice.order,
         "line": notice.line,
         "piece": notice.piece,

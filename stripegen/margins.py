@@ -83,7 +83,7 @@ def _band(edge: Edge, to_mm: float) -> Shape:
         offset = curve.radius_mm * (1 - 1e-9)
     closest = float(np.max(curve.curvature(np.array([edge.t0, (edge.t0 + edge.t1) / 2, edge.t1])) * offset))
     if closest >= 1:
-        raise GeometryError(f"a curved edge is too tight to be moved by {abs(offset):.2f} mm")
+        raise GeometryError(f"a curved edge is too tight to be moved by {abs(offset):.2f} mm", "make the tuck or the distance less")
     return Shape(
         (
             edge,

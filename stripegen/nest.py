@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from stripegen.errors import NestError
+from stripegen.errors import Figure, NestError, Shortfall
 from stripegen.layout import (
     Blank,
     Layout,
@@ -155,10 +155,15 @@ def _too_little(over: Sequence[Blank], supply: Supply, effort: str) -> NestError
     more = f" and {len(over) - _MOST_NAMED} more" if len(over) > _MOST_NAMED else ""
     lacking_mm = bound_mm(over, stock) - 2 * stock.margin_mm
     harder = "" if effort == "thorough" else ", or let nest look longer (--effort thorough)"
-    return NestError(
-        f"there is too little of it: no room for {len(over)} of the pieces ({named}{more}), which need at least "
-        f"{lacking_mm:.1f} mm more of {stock.width_mm:g} mm width: have more of it in hand{harder}"
+    shortfall = Shortfall(
+        code="too-little",
+        message=f"there is too little of it: no room for {len(over)} of the pieces ({named}{more}), which need at least "
+        f"{lacking_mm:.1f} mm more of {stock.width_mm:g} mm width",
+        remedy=f"have more of it in hand{harder}",
+        keys=tuple(blank.key for blank in over),
+        figures=(Figure("pieces", len(over), ""), Figure("more length", lacking_mm), Figure("width", stock.width_mm)),
     )
+    return NestError.of(shortfall)
 
 
 def _layout(cuts: Sequence[Cut], shapes: Sequence[Shape], supply: Supply) -> Layout:

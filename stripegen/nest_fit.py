@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from stripegen.errors import NestError
+from stripegen.errors import Figure, NestError, Shortfall
 from stripegen.layout import Blank, Stock, Supply, rounded_turn, snug_move, turn_matrix
 
 _FIT_STEPS = 720  # turns tried over a half turn, for a piece that fits only askew
@@ -67,10 +67,11 @@ def misfits(blanks: Sequence[Blank], stock: Stock | Supply) -> NestError:
     alike: dict[tuple, list[Blank]] = {}
     for blank in blanks:
         alike.setdefault((blank.outline, blank.holes, blank.turns), []).append(blank)
-    return NestError("\n".join(_misfit(same[0], len(same) - 1, supply) for same in alike.values()))
+    return NestError.of(*(_misfit(same, supply) for same in alike.values()))
 
 
-def _misfit(blank: Blank, more: int, supply: Supply) -> str:
+def _misfit(alike: Sequence[Blank], supply: Supply) -> Shortfall:
+    blank, more = alike[0], len(alike) - 1
     stock = supply.lots[supply.new[0]].stock
     width_mm, height_mm = np.max(blank.outline, axis=0)
     is_roll = supply.lots[-1].is_roll
@@ -81,9 +82,16 @@ def _misfit(blank: Blank, more: int, supply: Supply) -> str:
     others = ", and nothing else there is holds it" if len(supply.lots) > 1 else ""
     like_it = f" (with {more} more like it)" if more else ""
     larger = "a larger cutter" if stock.by_cutter else "a new roll" if is_roll and supply.lots[-1].is_limited else "a larger sheet or a roll"
-    return (
-        f"piece {blank.key}{like_it} is {width_mm:.1f} x {height_mm:.1f} mm; the {what} takes {size} {how}{others}: use "
-        f"{larger}, or split = true on its line, which cuts it in parts that overlap"
+    figures = [Figure("piece width", float(width_mm)), Figure("piece length", float(height_mm))]
+    figures.append(Figure("usable width", stock.usable_width_mm))
+    if stock.length_mm is not None:
+        figures.append(Figure("usable length", stock.usable_length_mm))
+    return Shortfall(
+        code="no-fit",
+        message=f"piece {blank.key}{like_it} is {width_mm:.1f} x {height_mm:.1f} mm; the {what} takes {size} {how}{others}",
+        remedy=f"use {larger}, or split = true on its line, which cuts it in parts that overlap",
+        keys=tuple(each.key for each in alike),
+        figures=tuple(figures),
     )
 
 

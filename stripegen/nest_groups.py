@@ -127,6 +127,8 @@ def _first_that_holds(blanks: Sequence[Blank], supply: Supply) -> int:
 
 
 def _check_enough(layout: Layout, lot: Lot, blanks: dict[str, Blank]) -> None:
+    if lot.quantity == 0 and layout.sheets:
+        raise NestError("no new vinyl of it is in hand, and by order no offcuts are used")
     if lot.quantity is not None and len(layout.sheets) > lot.quantity:
         size = f"{lot.stock.width_mm:g} x {lot.stock.length_mm:g} mm"
         raise NestError(f"by order it takes {len(layout.sheets)} sheets of {size}, and there are {lot.quantity}")

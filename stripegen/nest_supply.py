@@ -134,7 +134,7 @@ class Filling:
 
     def _new(self, left: Counts) -> Plan:
         lots = self.supply.lots
-        if not any(left):
+        if not any(left) or not any(map(self._quantity, self.supply.new)):
             return Plan((), left)
         if lots[-1].is_roll:
             return self._roll(self.supply.new[0], left)
@@ -187,7 +187,7 @@ class Filling:
         counts = box.held(left)
         filled = box.search.fullest(counts)
         only = counts
-        for other in dict.fromkeys((*self.supply.new, *there)):
+        for other in dict.fromkeys((*filter(self._quantity, self.supply.new), *there)):
             if other != number and any(only):
                 only = tuple(count * (not held) for count, held in zip(only, self.box_of(other).holds, strict=True))
         if not self.supply.lots[number].is_limited or not any(only) or only == counts:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stripegen.errors import Notice
+from stripegen.errors import Figure, Notice
 from stripegen.spec import Cup, Pattern, Seam, Vertical
 
 PAST_MM = 3.0  # so much wider than the opening must the stripe over it be
@@ -15,7 +15,9 @@ def opening_notices(cup: Cup, pattern: Pattern) -> list[Notice]:
         over = {line.name: _over(line, seam) for line in pattern.lines if _follows(line, seam)}
         if seam.opening_mm and max(over.values(), default=0.0) < seam.opening_mm + PAST_MM - 1e-9:
             widest = max(over, key=over.get, default=None)
-            found.append(Notice(code="open-seam", line=widest, message=_message(seam, widest, over)))
+            message, remedy = _told(seam, widest, over)
+            figures = (Figure("opening", seam.opening_mm), Figure("width", over.get(widest, 0.0)))
+            found.append(Notice(code="open-seam", line=widest, message=message, remedy=remedy, figures=figures))
     return found
 
 
@@ -30,11 +32,11 @@ def _over(line: Vertical, seam: Seam) -> float:
     return line.full_width_mm if not line.gap_mm else 0.0
 
 
-def _message(seam: Seam, widest: str | None, over: dict[str, float]) -> str:
+def _told(seam: Seam, widest: str | None, over: dict[str, float]) -> tuple[str, str]:
     wide = f"{seam.opening_mm + PAST_MM:g} mm wide or more"
     opening = f"the seam {seam.name} is open by {seam.opening_mm:g} mm"
     if widest is None:
-        return f"{opening} and no vertical line lies over it: one must, {wide}"
+        return f"{opening} and no vertical line lies over it", f"one must, {wide}"
     if not over[widest]:
-        return f"{opening} and would show between its stripes: use an odd number of them, the middle one {wide}"
-    return f"{opening} and the stripe over it is {over[widest]:g} mm wide: it must be {wide}"
+        return f"{opening} and would show between its stripes", f"use an odd number of them, the middle one {wide}"
+    return f"{opening} and the stripe over it is {over[widest]:g} mm wide", f"it must be {wide}"

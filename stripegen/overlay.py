@@ -46,7 +46,7 @@ def _union(shapes: Sequence[Shape]) -> shapely.Geometry:
     try:
         return shapely.unary_union([shape.polygon for shape in shapes], grid_size=GRID_MM)
     except shapely.GEOSException as error:  # a shape that crosses itself
-        raise GeometryError("what it is cut by is too wide for so bent a wall: its edges cross") from error
+        raise GeometryError("what it is cut by is too wide for so bent a wall: its edges cross", "make that narrower") from error
 
 
 def _is_speck(polygon: shapely.Polygon) -> bool:
@@ -63,7 +63,7 @@ def _shape(tracer: Tracer, polygon: shapely.Polygon) -> Shape | None:
     if not all(inner):
         shape = Shape(shape.outer, tuple(hole for hole, is_one in zip(shape.holes, inner, strict=True) if is_one))
     if not shape.polygon.is_valid:
-        raise GeometryError("its cut edges lie so close together that no sound shape is left: move it a bit")
+        raise GeometryError("its cut edges lie so close together that no sound shape is left", "move it a bit")
     return shape
 
 

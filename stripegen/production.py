@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from stripegen.cutting import Strip
 from stripegen.decoration import Decoration, decorate, where_of
@@ -91,42 +92,76 @@ class Production:
         return [self.job.vinyls[name] for name in dict.fromkeys(piece.vinyl for piece in self.pieces)]
 
 
+@dataclass(frozen=True, slots=True)
+class OrderFault:
+    """A fault that shows when orders are laid out, its code, and the ids of the orders that have it."""
+
+    code: str
+    fault: Fault
+    orders: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """What came of a job: every fault, and what the orders without one make (None: nothing that can be cut).
+
+    `notices` are those of the orders without a fault.
+    """
+
+    production: Production | None
+    notices: tuple[Notice, ...]
+    faults: tuple[OrderFault, ...]
+
+
 def produce(job: Job, progress: Callable[[float], None] | None = None) -> Production:
     """Lay out every order of a job, its strips finished for their vinyls. Raises JobError with all the faults found."""
-    _check_count(job)
+    attempt = try_orders(job, progress)
+    if attempt.faults:
+        raise JobError(*(each.fault for each in attempt.faults))
+    return attempt.production
+
+
+def try_orders(job: Job, progress: Callable[[float], None] | None = None) -> Attempt:
+    """Lay out each order of a job by itself, whatever is wrong with the others."""
+    too_many = _too_many(job)
+    if too_many:
+        return Attempt(None, (), (too_many,))
     maker = _Maker(job)
     notices = [*job.notices]
     for number, order in enumerate(job.orders):
         notices += maker.make(order)
         if progress:
             progress((number + 1) / len(job.orders))
+    orders = tuple(order for order in job.orders if not maker.is_at_fault(order))
     faults = list(maker.faults)
-    if not faults:
-        count = sum(order.quantity * len(maker.made(order)) + len(maker.spares(order)) for order in job.orders)
-        if count > MOST_PIECES:
-            faults.append(Fault(job.orders[0].where, "", f"{count:,} pieces", f"a job may have {MOST_PIECES:,}"))
-        elif not count:
-            faults.append(
-                Fault(job.orders[0].where, "", "", "every strip is too narrow for its vinyl: there is nothing to cut")
-            )
-    if faults:
-        raise JobError(*faults)
-    pieces = [piece for order in job.orders for piece in _pieces(order, maker.made(order), maker.spares(order))]
-    by_order = {order.id: maker.decorations[maker.looks[order.id]] for order in job.orders}
-    return Production(job, tuple(pieces), by_order, placed(notices, job))
+    count = sum(order.quantity * len(maker.made(order)) + len(maker.spares(order)) for order in orders)
+    ids = tuple(order.id for order in orders)
+    if count > MOST_PIECES:
+        fault = Fault(job.orders[0].where, "", f"{count:,} pieces", f"a job may have {MOST_PIECES:,}")
+        faults.append(OrderFault("too-many", fault, ids))
+    elif orders and not count:
+        fault = Fault(orders[0].where, "", "", "every strip is too narrow for its vinyl: there is nothing to cut")
+        faults.append(OrderFault("nothing-to-cut", fault, ids))
+    if not 0 < count <= MOST_PIECES:
+        return Attempt(None, placed(notices, job), tuple(faults))
+    pieces = [piece for order in orders for piece in _pieces(order, maker.made(order), maker.spares(order))]
+    by_order = {order.id: maker.decoration(order) for order in orders}
+    production = Production(replace(job, orders=orders), tuple(pieces), by_order, placed(notices, job))
+    return Attempt(production, production.notices, tuple(faults))
 
 
-def _check_count(job: Job) -> None:
-    """Refuse a job of absurd size before anything of it is laid out. Raises JobError, at the order with the most strips."""
-    strips = {name: sum(line.strips for line in pattern.lines) for name, pattern in job.patterns.items()}
-    counts = [order.quantity * strips[order.pattern] for order in job.orders]
-    if sum(counts) > MOST_PIECES:
-        most = max(counts)
-        order = job.orders[counts.index(most)]
-        key = "quantity" if order.quantity > 1 else "pattern"
-        of_them = "" if len(counts) == 1 else f", {most:,} of them in this order"
-        right = f"the job may have {MOST_PIECES:,} pieces, and asks for {sum(counts):,} strips{of_them}"
-        raise JobError(Fault(order.where, key, str(order.quantity) if key == "quantity" else show(order.pattern), right))
+def _too_many(job: Job) -> OrderFault | None:
+    """The fault of a job of absurd size, told before anything of it is laid out, at the order with the most strips."""
+    counts = [order.quantity * sum(line.strips for line in job.pattern_of(order).lines) for order in job.orders]
+    if sum(counts) <= MOST_PIECES:
+        return None
+    most = max(counts)
+    order = job.orders[counts.index(most)]
+    key = "quantity" if order.quantity > 1 else "pattern"
+    of_them = "" if len(counts) == 1 else f", {most:,} of them in this order"
+    right = f"the job may have {MOST_PIECES:,} pieces, and asks for {sum(counts):,} strips{of_them}"
+    read = str(order.quantity) if key == "quantity" else show(order.pattern)
+    return OrderFault("too-many", Fault(order.where, key, read, right), (order.id,))
 
 
 def placed(notices: Iterable[Notice], job: Job) -> tuple[Notice, ...]:
@@ -136,50 +171,61 @@ def placed(notices: Iterable[Notice], job: Job) -> tuple[Notice, ...]:
 
 
 def _about(notice: Notice, order: Order, job: Job) -> Where:
-    pattern = job.patterns[order.pattern]
+    pattern = job.pattern_of(order)
     return next((where_of(line, pattern) for line in pattern.lines if line.name == notice.line), order.where)
 
 
 class _Maker:
-    """Decorates each cup with each pattern once, and finishes each line once for each kind of vinyl."""
+    """Decorates each cup with each pattern once, and finishes each line once for each kind of vinyl.
+
+    What is made is kept with the faults it had, which are noted for every order that asks for it.
+    """
 
     def __init__(self, job: Job):
         self.job = job
-        self.faults: dict[Fault, None] = {}
-        self.decorations: dict[tuple, Decoration | None] = {}
-        self.finished: dict[tuple, Finished | None] = {}
-        self.stacked: dict[tuple, list[Notice]] = {}
-        self.spared: dict[tuple, list[tuple[int, int]]] = {}
-        self.united: dict[tuple, tuple[list[_Made], list[Notice]]] = {}
+        self.known: dict[tuple, tuple[Any, tuple[Fault, ...]]] = {}
         self.looks: dict[str, tuple] = {}
+        self.blamed: dict[tuple[str, Fault], dict[str, None]] = {}
+
+    @property
+    def faults(self) -> list[OrderFault]:
+        return [OrderFault(code, fault, tuple(orders)) for (code, fault), orders in self.blamed.items()]
+
+    def is_at_fault(self, order: Order) -> bool:
+        return any(order.id in orders for orders in self.blamed.values())
+
+    def decoration(self, order: Order) -> Decoration:
+        """That of an order without a fault."""
+        return self._decorated(order, self.looks[order.id])
 
     def make(self, order: Order) -> list[Notice]:
-        """Lay out an order; what the maker should know of it."""
+        """Lay out an order; what the maker should know of it, nothing where it has a fault."""
         look = self.looks[order.id] = self._slit_look(order)
         decoration = self._decorated(order, look)
         if decoration is None:
             return []
         notices = [*decoration.notices]
         for number, laid in enumerate(decoration.lines):
-            finished = self._finished(look, decoration, number, self.job.vinyl_of(order, laid.line.vinyl))
+            finished = self._finished(order, decoration, number, self.job.vinyl_of(order, laid.line.vinyl))
             notices += finished.notices if finished else ()
         notices += opening_notices(self.job.cup_of(order), decoration.pattern)
-        if decoration.pattern.together and not self.faults:
-            notices += self._together(order, look, decoration)[1]
-        if not self.faults:
-            notices += self._stacked(order, look, decoration)
+        if decoration.pattern.together and not self.is_at_fault(order):
+            _, told = self._together(order, decoration) or ([], [])
+            notices += told
+        if self.is_at_fault(order):
+            return []
+        notices += self._stacked(order, decoration)
         return [replace(notice, order=order.id) for notice in notices] + _order_notices(self.job, order, decoration)
 
     def made(self, order: Order) -> list[_Made]:
-        """The pieces of one cup of an order that has been laid out, in reading order."""
-        look = self.looks[order.id]
-        decoration = self.decorations[look]
+        """The pieces of one cup of an order that has been laid out without a fault, in reading order."""
+        decoration = self.decoration(order)
         if decoration.pattern.together:
-            return self._together(order, look, decoration)[0]
+            return self._together(order, decoration)[0]
         found = []
         for number, laid in enumerate(decoration.lines):
             vinyl = self.job.vinyl_of(order, laid.line.vinyl)
-            finished = self._finished(look, decoration, number, vinyl)
+            finished = self._finished(order, decoration, number, vinyl)
             places = [
                 PieceUnit(f"{laid.line.name}.unit-{n}", unit, k)
                 for n, unit in enumerate(finished.units, 1)
@@ -192,25 +238,33 @@ class _Maker:
         return found
 
     def spares(self, order: Order) -> list[tuple[int, int]]:
-        """The spares of an order that has been laid out: the number of each, and of which of the pieces of one cup it is."""
-        look = self.looks[order.id]
-        decoration = self.decorations[look]
+        """The spares of an order without a fault: the number of each, and of which of the pieces of one cup it is."""
+        decoration = self.decoration(order)
         vinyls = [self.job.vinyl_of(order, laid.line.vinyl).name for laid in decoration.lines]
-        key = (look, *vinyls)
-        if key not in self.spared:
-            lines = {laid.line.name: laid.line for laid in decoration.lines}
-            self.spared[key] = [*spares_of(self.made(order), lines)]
-        return self.spared[key]
+
+        def make() -> list[tuple[int, int]]:
+            return [*spares_of(self.made(order), {laid.line.name: laid.line for laid in decoration.lines})]
+
+        return self._once(order, "spares", (self.looks[order.id], *vinyls), make)
+
+    def _once(self, order: Order, code: str, key: tuple, make: Callable[[], Any]) -> Any:
+        """What `make` gives, made once for a key; None where it raises JobError."""
+        key = (code, *key)
+        if key not in self.known:
+            try:
+                self.known[key] = make(), ()
+            except JobError as error:
+                self.known[key] = None, error.faults
+        made, faults = self.known[key]
+        for fault in faults:
+            self.blamed.setdefault((code, fault), {})[order.id] = None
+        return made
 
     def _decorated(self, order: Order, look: tuple) -> Decoration | None:
-        if look not in self.decorations:
-            self.decorations[look] = None
-            try:
-                pattern = self.job.pattern_of(order)
-                self.decorations[look] = decorate(self.job.cup_of(order), pattern, dict(look[-1]))
-            except JobError as error:
-                self.faults.update(dict.fromkeys(error.faults))
-        return self.decorations[look]
+        def make() -> Decoration:
+            return decorate(self.job.cup_of(order), self.job.pattern_of(order), dict(look[-1]))
+
+        return self._once(order, "cannot-lay", look, make)
 
     def _slit_look(self, order: Order) -> tuple:
         """What an order has in common with others that are decorated alike; bands slit as finely as their vinyls ask.
@@ -233,25 +287,32 @@ class _Maker:
                 return look
             slits = finer
 
-    def _together(self, order: Order, look: tuple, decoration: Decoration) -> tuple[list[_Made], list[Notice]]:
+    def _together(self, order: Order, decoration: Decoration) -> tuple[list[_Made], list[Notice]] | None:
         """All that an order cuts of each vinyl, as units; the same for all orders of one look and choice of vinyls."""
         vinyls = [self.job.vinyl_of(order, laid.line.vinyl) for laid in decoration.lines]
-        key = (look, *(vinyl.name for vinyl in vinyls))
-        if key in self.united:
-            return self.united[key]
-        groups: dict[tuple, list[tuple[str, Strip]]] = {}
-        for number, (laid, vinyl) in enumerate(zip(decoration.lines, vinyls, strict=True)):
-            finished = self._finished(look, decoration, number, vinyl)
-            strips = [(laid.line.name, flat.strip) for flat in finished.pieces] if finished else []
-            groups.setdefault((vinyl.name, laid.line.resin_mm), []).extend(strips)
+
+        def make() -> tuple[list[_Made], list[Notice]]:
+            groups: dict[tuple, list[tuple[str, Strip]]] = {}
+            for number, (laid, vinyl) in enumerate(zip(decoration.lines, vinyls, strict=True)):
+                finished = self._finished(order, decoration, number, vinyl)
+                strips = [(laid.line.name, flat.strip) for flat in finished.pieces]
+                groups.setdefault((vinyl.name, laid.line.resin_mm), []).extend(strips)
+            return self._united(decoration, groups)
+
+        return self._once(order, "cannot-cut", (self.looks[order.id], *(vinyl.name for vinyl in vinyls)), make)
+
+    def _united(
+        self, decoration: Decoration, groups: dict[tuple, list[tuple[str, Strip]]]
+    ) -> tuple[list[_Made], list[Notice]]:
         made: list[_Made] = []
         notices: list[Notice] = []
+        faults: list[Fault] = []
         for (name, _), strips in groups.items():
             joints = [joint for laid in decoration.lines for joint in laid.joints_rad]
             try:
                 units, bent = pattern_units(strips, joints[0] if joints else math.pi)
             except GeometryError as error:
-                self.faults[Fault(decoration.pattern.where, "together", "", f"on cup {decoration.cup.name}, {error}")] = None
+                faults.append(error.fault(decoration.pattern.where, "together", f"on cup {decoration.cup.name}"))
                 continue
             made += [
                 _Made(".".join(member.lines), self.job.vinyls[name], member.flat, PieceUnit(f"unit-{n}", unit, k))
@@ -261,28 +322,29 @@ class _Maker:
             if bent:
                 message = f"{bent} of its pieces of {name} run over a bend of the wall: each is carried over by itself"
                 notices.append(Notice(code="apart", message=message))
-        self.united[key] = made, notices
+        if faults:
+            raise JobError(*faults)
         return made, notices
 
-    def _finished(self, look: tuple, decoration: Decoration, number: int, vinyl: Vinyl) -> Finished | None:
-        key = (look, number, vinyl.name)
-        if key not in self.finished:
-            self.finished[key] = None
+    def _finished(self, order: Order, decoration: Decoration, number: int, vinyl: Vinyl) -> Finished | None:
+        def make() -> Finished:
             try:
-                self.finished[key] = finish(decoration, number, vinyl, stock_of(vinyl, self.job.cutter))
+                return finish(decoration, number, vinyl, stock_of(vinyl, self.job.cutter))
             except GeometryError as error:
                 where = where_of(decoration.lines[number].line, decoration.pattern)
-                self.faults[Fault(where, "", "", f"on cup {decoration.cup.name}, from {vinyl.name}, {error}")] = None
-        return self.finished[key]
+                raise JobError(error.fault(where, of=f"on cup {decoration.cup.name}, from {vinyl.name}")) from None
 
-    def _stacked(self, order: Order, look: tuple, decoration: Decoration) -> list[Notice]:
+        return self._once(order, "cannot-cut", (self.looks[order.id], number, vinyl.name), make)
+
+    def _stacked(self, order: Order, decoration: Decoration) -> list[Notice]:
         """Where film lies too thick; the same for all orders of one look and choice of vinyls."""
         vinyls = [self.job.vinyl_of(order, laid.line.vinyl) for laid in decoration.lines]
-        key = (look, *(vinyl.name for vinyl in vinyls))
-        if key not in self.stacked:
+
+        def make() -> list[Notice]:
             films = films_of(decoration, [(each.line, each.vinyl, each.flat) for each in self.made(order)])
-            self.stacked[key] = stacking_notices(thickest_stacks(films, decoration.cup.seal_mm))
-        return self.stacked[key]
+            return stacking_notices(thickest_stacks(films, decoration.cup.seal_mm))
+
+        return self._once(order, "stack-too-thick", (self.looks[order.id], *(vinyl.name for vinyl in vinyls)), make)
 
 
 def _pieces(order: Order, made: Sequence[_Made], spares: Sequence[tuple[int, int]]) -> Iterator[Piece]:

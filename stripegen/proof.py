@@ -110,8 +110,9 @@ def _prove_supply(layout: Layout, by_key: Mapping[str, Blank], supply: Supply) -
     for index, lot in enumerate(supply.lots):
         of_lot = [sheet for sheet in layout.sheets if sheet.lot == index]
         if lot.quantity is not None and len(of_lot) > lot.quantity:
-            size = f"{lot.stock.width_mm:g} x {lot.stock.length_mm:g} mm"
-            raise NestError(f"{len(of_lot)} sheets of {size} are used; there are {lot.quantity}")
+            sides = (lot.stock.width_mm, *([lot.stock.length_mm] if lot.stock.length_mm else ()))
+            size = " x ".join(f"{side:g}" for side in sides)
+            raise NestError(f"{len(of_lot)} sheets of {size} mm are used; there are {lot.quantity}")
         if lot.stock.length_mm is None and len(of_lot) > 1:
             raise NestError(f"a roll is one sheet: the layout has {len(of_lot)}")
         if lot.total_mm is not None:

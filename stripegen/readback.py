@@ -18,7 +18,7 @@ from stripegen.layout import Blank
 from stripegen.manifest import FORMAT, VERSION
 from stripegen.outline import Outline, Point, Ring
 from stripegen.production import Piece
-from stripegen.spec import Cutter, Vinyl
+from stripegen.spec import Cutter, Offcut, Vinyl
 from stripegen.tables import is_name, show
 from stripegen.units import LENGTH_LIMIT_MM
 
@@ -72,7 +72,8 @@ class ReadPiece:
 class Earlier:
     """What an earlier result holds: pieces in its order, its vinyls by name and the cutter.
 
-    `sha256` is of the manifest. `plain` are the vinyls of which it does not tell how they are cut.
+    `sha256` is of the manifest. `plain` are the vinyls of which it does not tell how they are cut. `offcuts` is what it left
+    over.
     """
 
     file: str
@@ -82,6 +83,7 @@ class Earlier:
     vinyls: dict[str, Vinyl]
     cutter: Cutter
     plain: tuple[str, ...] = ()
+    offcuts: tuple[Offcut, ...] = ()
 
 
 def read_back(data: bytes, file: str) -> Earlier:
@@ -103,6 +105,8 @@ def read_back(data: bytes, file: str) -> Earlier:
         vinyls = {name: _vinyl(name, sheets, file) for name, sheets in _by_vinyl(rows).items()}
         pieces = tuple(_piece(row, vinyls, rows) for row in manifest["pieces"])
         cutters = [_cutter(sheet["cutter"]) for sheet in rows.values() if "cutter" in sheet]
+        left = (manifest.get("leftovers") or {}).get("offcuts", ())
+        offcuts = tuple(_offcut(row, file) for row in left)
         plain = tuple(name for name, own in _by_vinyl(rows).items() if not any("film" in sheet for sheet in own))
     except (KeyError, TypeError, ValueError, AttributeError, IndexError, OverflowError) as error:
         told = f"{show(error.args[0])} is missing" if isinstance(error, KeyError) and error.args else str(error)[:200]
@@ -111,7 +115,7 @@ def read_back(data: bytes, file: str) -> Earlier:
         raise refused("it is no whole manifest: two pieces have the same id")
     digest = hashlib.sha256(data).hexdigest()
     job = job if isinstance(job, str) else None
-    return Earlier(file, digest, job, pieces, vinyls, cutters[0] if cutters else Cutter(), plain)
+    return Earlier(file, digest, job, pieces, vinyls, cutters[0] if cutters else Cutter(), plain, offcuts)
 
 
 def _by_vinyl(rows: Mapping[str, Mapping]) -> dict[str, list[Mapping]]:
@@ -155,7 +159,13 @@ def _cutter(row: Mapping) -> Cutter:
         band_mm=_length_mm(row["band"]),
         cut_past_mm=_length_mm(row["cut_past"]),
         scale=(float(across), float(along)),
+        mat_mm=tuple(map(float, row["mat"])) if row.get("mat") else None,
     )
+
+
+def _offcut(row: Mapping, file: str) -> Offcut:
+    sizes = {f"{size}_mm": float(row[size]) for size in ("width", "length")}
+    return Offcut(vinyl=row["vinyl"], quantity=int(row["quantity"]), where=Where(file, "leftovers"), **sizes)
 
 
 def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mapping]) -> Piece:

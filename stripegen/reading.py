@@ -81,6 +81,8 @@ class _Rows:
 
 
 def _check_enough(lot: Lot, sheets: Sequence[SheetLayout], blanks: Mapping[str, Blank]) -> None:
+    if lot.quantity == 0 and sheets:
+        raise NestError("no new vinyl of it is in hand")
     if lot.quantity is not None and len(sheets) > lot.quantity:
         size = f"{lot.stock.width_mm:g} x {lot.stock.length_mm:g} mm"
         raise NestError(f"in plain rows it takes {len(sheets)} sheets of {size}, and there are {lot.quantity}: nest it")

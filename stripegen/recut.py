@@ -11,7 +11,9 @@ from stripegen.lengthen import lengthened
 from stripegen.nearmiss import did_you_mean
 from stripegen.production import Piece, Production
 from stripegen.readback import Earlier
+from stripegen.sheets import Sheet
 from stripegen.spec import Job, Order
+from stripegen.stockspec import usable
 from stripegen.tables import show
 
 
@@ -25,9 +27,10 @@ class Again:
     gap_mm: float | None = None
 
 
-def recut_production(earlier: Earlier, again: Again) -> Production:
+def recut_production(earlier: Earlier, again: Again, of_offcuts: bool = True) -> Production:
     """Those pieces as a production of their own, in the order of the earlier result.
 
+    They are cut of what that left over, where they fit on it, and of new vinyl; or of new vinyl alone.
     Raises JobError with a line for each name that is no piece's, or for each piece that can't be made longer.
     """
     pieces = chosen(earlier, again.pieces)
@@ -43,9 +46,25 @@ def recut_production(earlier: Earlier, again: Again) -> Production:
         raise JobError(Fault(Where(earlier.file, ""), "", "", str(error))) from None
     orders = tuple(Order(id=order, cup="", pattern="") for order in dict.fromkeys(piece.order for piece in pieces))
     job = Job(
-        file=earlier.job or "", cups={}, vinyls=vinyls, patterns={}, orders=orders, cutter=earlier.cutter
+        file=earlier.job or "",
+        cups={},
+        vinyls=vinyls,
+        patterns={},
+        orders=orders,
+        cutter=earlier.cutter,
+        offcuts=usable(earlier.offcuts, vinyls) if of_offcuts else (),
     )
     return Production(job, tuple(pieces), {}, tuple(_taken_for_granted(earlier, vinyls)))
+
+
+def offcut_lines(sheets: Sequence[Sheet], left_by: str) -> list[str]:
+    """Which sheets are offcuts that an earlier result left over, and may have been used since."""
+    return [
+        f"{sheet.name} is cut of an offcut of {offcut.width_mm:g} x {offcut.length_mm:g} mm that {left_by} left over: "
+        "if it is no longer there, --new takes new vinyl"
+        for sheet in sheets
+        for offcut in sheet.offcuts
+    ]
 
 
 def chosen(earlier: Earlier, asked: Sequence[str]) -> list[Piece]:

@@ -129,11 +129,11 @@ def sheets_result(
     cups = {order.id: order.cup for order in job.orders}
     files.by_name[f"{command}.csv"] = pieces_csv(production.pieces, sheets, cups, marks)
     notices = production.notices + sheet_notices(sheets, job.cutter.mat_mm) + pen_notices(pens)
-    more = dict(more or {})
+    more = dict(more or {}) | ({"stock": job.stock} if job.stock else {})
     if command == "nest":
         left = leftovers(job, sheets)
         more["leftovers"] = leftovers_row(left)
-        if left.offcuts or left.lengths_left_mm:
+        if not job.stock and (left.offcuts or left.lengths_left_mm):
             files.by_name["offcuts.toml"] = leftovers_toml(left).encode()
     if costs is not None:
         files.by_name["costs.csv"] = costs_csv(costs)

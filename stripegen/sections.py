@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from stripegen.errors import GeometryError
+from stripegen.errors import Figure, GeometryError
 from stripegen.shortest import shortest_way
 from stripegen.surface import Floats, Frustum, Wall
 
@@ -126,7 +126,7 @@ class SectionWall(Wall):
         square = np.concatenate([out[:1], out[:-1] + out[1:], out[-1:]])
         share = np.concatenate([[1.0], 1 + np.sum(out[:-1] * out[1:], axis=1), [1.0]])
         if (share < FOLDED).any():
-            raise GeometryError("a coat can't lie on a wall that folds back on itself: give it a smaller ledge")
+            raise GeometryError("a coat can't lie on a wall that folds back on itself", "give it a smaller ledge")
         old = np.stack([self._radii, self.drops_mm], axis=1)
         new = old + resin_mm * square / share[:, None]
         lengths = np.sum(np.diff(new, axis=0) * along, axis=1)
@@ -134,7 +134,9 @@ class SectionWall(Wall):
             lost = int(np.argmin(lengths))
             raise GeometryError(
                 f"{resin_mm:g} mm of resin would leave nothing of the section from {self.downs_mm[lost]:.1f} to "
-                f"{self.downs_mm[lost + 1]:.1f} mm down: leave that section out of the profile"
+                f"{self.downs_mm[lost + 1]:.1f} mm down",
+                "leave that section out of the profile",
+                Figure("resin", resin_mm),
             )
         return SectionWall(
             radii_mm=tuple(map(float, new[:, 0])),

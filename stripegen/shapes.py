@@ -102,7 +102,7 @@ class Trace:
             t1.append(t[1:])
         chain = np.concatenate(points)
         if not np.isfinite(chain).all():
-            raise GeometryError("a line runs past the point to which the wall tapers")
+            raise GeometryError("a line runs past the point to which the wall tapers", "end it higher on the wall")
         return cls(chain, np.concatenate(edges), np.concatenate(t0), np.concatenate(t1))
 
     def moved(self, across_mm: float) -> Trace:

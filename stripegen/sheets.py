@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from stripegen.errors import Fault, NestError, Notice
+from stripegen.errors import Fault, NestError, Notice, Shortfall
 from stripegen.layout import (
     Blank,
     SheetLayout,
@@ -31,13 +31,17 @@ LONGEST_PDF_MM = 14_400 / 72 * 25.4  # the limit of PDF 1.7's own page sizes, An
 
 @dataclass(frozen=True)
 class OffcutPlace:
-    """An offcut in the frame of the sheet that it is, or of the mat on which it lies; used so far from its own end."""
+    """An offcut in the frame of the sheet that it is, or of the mat on which it lies; used so far from its own end.
+
+    `shelf`: from where it is to be taken.
+    """
 
     x_mm: float
     y_mm: float
     width_mm: float
     length_mm: float
     used_length_mm: float
+    shelf: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,7 @@ def lay_out(
     """
     sheets: list[Sheet] = []
     faults: list[Fault] = []
+    shortfalls: list[Shortfall] = []
     job = production.job
     works = [_Work.of(vinyl, production, sharing) for vinyl in production.vinyls]
     tasks = [work.task for work in works]
@@ -105,6 +110,7 @@ def lay_out(
         vinyl = work.vinyl
         if isinstance(outcome, NestError):
             faults += [Fault(vinyl.where, "", "", line) for line in str(outcome).splitlines()]
+            shortfalls += outcome.shortfalls
             continue
         parts, way = [], work.ways[outcome.number]
         for sheet in outcome.layout.sheets:
@@ -113,7 +119,7 @@ def lay_out(
         for number, cut in enumerate(_cuts(parts, job.cutter.mat_mm), 1):
             sheets.append(_sheet(f"{stem}-{vinyl.name}-{number}", vinyl, cut, job.cutter.mat_mm))
     if faults:
-        raise NestError(*faults)
+        raise NestError(*faults, shortfalls=tuple(shortfalls))
     return sheets
 
 
@@ -132,7 +138,8 @@ class _Part:
 
     @property
     def place(self) -> OffcutPlace:
-        return OffcutPlace(self.x_mm, self.y_mm, self.size.width_mm, self.size.length_mm, self.used_mm)
+        shelf = self.size.shelf if isinstance(self.size, Offcut) else ""
+        return OffcutPlace(self.x_mm, self.y_mm, self.size.width_mm, self.size.length_mm, self.used_mm, shelf)
 
 
 def _part(

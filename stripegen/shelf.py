@@ -34,18 +34,23 @@ READERS: dict[str, Callable[[str, Table], Any]] = {
 }
 
 
-def read_top(text: str, file: str, faults: list[Fault]) -> Table:
-    """The whole of a TOML file as a table, with the unit that it names. Raises JobError with the place of what is not TOML."""
+def load_toml(text: str, file: str) -> dict[str, Any]:
+    """What a TOML file holds. Raises JobError with the place of what is not TOML, or is nested or named too long."""
     text = text.removeprefix("\ufeff")
     refused = refusal(text)
     if refused:
         raise JobError(Fault(Where(file, "", document=refused.spot), "", "", refused.right))
     try:
-        values = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         spot, reason = syntax_error(error, text)
         raise JobError(Fault(Where(file, "", document=spot), "", "", f"is not TOML: {reason}")) from None
-    top = Table(values, Where(file, "", document=TomlPlaces(text)), faults)
+
+
+def read_top(text: str, file: str, faults: list[Fault]) -> Table:
+    """The whole of a TOML file as a table, with the unit that it names. Raises JobError where it is no TOML."""
+    values = load_toml(text, file)
+    top = Table(values, Where(file, "", document=TomlPlaces(text.removeprefix("\ufeff"))), faults)
     top.unit = top.choice("units", UNITS, "mm") or "mm"
     return top
 

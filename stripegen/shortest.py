@@ -55,13 +55,13 @@ def shortest_way(wall: Wall, down_mm: float, end_mm: float, turn_rad: float) -> 
             bend = _waist(wall, down_mm, torn_mm[0], turn)
             where = f": the shortest would follow the narrow part of the wall {bend:.1f} mm down"
         raise GeometryError(
-            f"no straight way goes {math.degrees(turn):.1f} degrees round between these places{where}; {ADVICE}"
+            f"no straight way goes {math.degrees(turn):.1f} degrees round between these places{where}", ADVICE
         )
     heading, length = min(ways, key=lambda way: way[1])
     low, high = _extent(wall, down_mm, heading, length)
     if low < -1e-9 or high > wall.wall_mm + 1e-9:
         where = f"{-low:.1f} mm over the rim" if low < -1e-9 else f"{high - wall.wall_mm:.1f} mm below the base"
-        raise GeometryError(f"the straight way runs off the wall ({where}): {ADVICE}")
+        raise GeometryError(f"the straight way runs off the wall ({where})", ADVICE)
     return side * heading, length
 
 

@@ -11,7 +11,7 @@ import shapely
 
 from stripegen.crossing import level_t
 from stripegen.curves import Parallel, Straight
-from stripegen.errors import GeometryError
+from stripegen.errors import Figure, GeometryError
 from stripegen.shapes import CHORD_MM, FULL_TURN, Edge, Shape, images
 from stripegen.spec import Along, Around, Cup, Down, Keepout, Pattern
 from stripegen.surface import Wall
@@ -20,6 +20,7 @@ from stripegen.walls import bare_wall
 RIM_CLEARANCE_MM = 12.0
 BASE_CLEARANCE_MM = 6.0
 TOUCH_MM = 1e-7  # so near to a limit is on it
+KEEPOUT, RIM, BASE = "a keepout", "the rim clearance", "the base clearance"  # what cuts a line off
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,11 @@ class Site:
         base_mm = _larger(cup.base_clearance_mm, pattern.base_clearance_mm, BASE_CLEARANCE_MM)
         if rim_mm + base_mm >= cup_wall.wall_mm:
             raise GeometryError(
-                f"the clearances ({rim_mm:g} and {base_mm:g} mm) leave nothing of a wall of {cup_wall.wall_mm:g} mm"
+                f"the clearances ({rim_mm:g} and {base_mm:g} mm) leave nothing of a wall of {cup_wall.wall_mm:g} mm",
+                "make the clearances smaller",
+                Figure("rim clearance", rim_mm),
+                Figure("base clearance", base_mm),
+                Figure("wall", cup_wall.wall_mm),
             )
         seams = {
             name: (_fixed(seam.rim, bare), _short_way(_fixed(seam.rim, bare), _fixed(seam.base, bare)))
@@ -67,7 +72,12 @@ class Site:
         length_mm = self.cup_wall.wall_mm
         down = place.on(length_mm, self.rim_clearance_mm, self.base_clearance_mm)
         if not -1e-9 <= down <= length_mm + 1e-9:
-            raise GeometryError(f"a place {down:.2f} mm down misses the wall, which is {length_mm:.2f} mm long")
+            raise GeometryError(
+                f"a place {down:.2f} mm down misses the wall, which is {length_mm:.2f} mm long",
+                "give a place on the wall, or a share such as \"50%\", which suits any cup",
+                Figure("down", down),
+                Figure("wall", length_mm),
+            )
         return float(self.cup_wall.carried(down, self.wall)[0])
 
     def around_rad(self, place: Around, down_mm: float) -> float:
@@ -84,13 +94,17 @@ class Site:
 
     def limits(self, shape: Shape) -> list[Shape]:
         """What of the clearances and keepouts may lie over a shape."""
+        return [limit for _, limit in self.named_limits(shape)]
+
+    def named_limits(self, shape: Shape) -> list[tuple[str, Shape]]:
+        """What of the clearances and keepouts may lie over a shape, and what each is: KEEPOUT, RIM or BASE."""
         low, high = shape.around_range
         _, top, _, bottom = shape.polygon.bounds
-        found = images(self.keepouts, (low, high))
+        found = [(KEEPOUT, image) for image in images(self.keepouts, (low, high))]
         if top < self.top_mm - TOUCH_MM:
-            found.append(self._belt(low - 0.1, high + 0.1, top - 1, self.top_mm))
+            found.append((RIM, self._belt(low - 0.1, high + 0.1, top - 1, self.top_mm)))
         if bottom > self.bottom_mm + TOUCH_MM:
-            found.append(self._belt(low - 0.1, high + 0.1, bottom + 1, self.bottom_mm))
+            found.append((BASE, self._belt(low - 0.1, high + 0.1, bottom + 1, self.bottom_mm)))
         return found
 
     def on_limit(self, edge: Edge) -> bool:
@@ -120,14 +134,16 @@ class Site:
         around = self.around_rad(place, (from_mm + to_mm) / 2) if isinstance(place, str) else _fixed(place, bare)
         half = keepout.width_mm / 2
         if half >= min(float(self.wall.radius_mm(down)) for down in (from_mm, to_mm)) * math.pi / 2:
-            raise GeometryError(f"a keepout of {keepout.width_mm:g} mm is wider than the cup")
+            raise GeometryError(f"a keepout of {keepout.width_mm:g} mm is wider than the cup", "make it narrower", Figure("width", keepout.width_mm))
         meridian = Straight(self.wall, around, 0.0, 0.0)
         left, right = meridian.parallel(-half), meridian.parallel(half)
         (left_from, left_to), (right_from, right_to) = (
             tuple(float(level_t(curve, down)) for down in (from_mm, to_mm)) for curve in (left, right)
         )
         if not all(map(math.isfinite, (left_from, left_to, right_from, right_to))):
-            raise GeometryError(f"a keepout of {keepout.width_mm:g} mm is too wide for so bent a wall")
+            raise GeometryError(
+                f"a keepout of {keepout.width_mm:g} mm is too wide for so bent a wall", "make it narrower", Figure("width", keepout.width_mm)
+            )
         arounds = {
             end: (float(left.at(at_left)[0]), float(right.at(at_right)[0]))
             for end, at_left, at_right in (("from", left_from, right_from), ("to", left_to, right_to))
@@ -158,7 +174,12 @@ def _larger(first: float | None, second: float | None, default: float) -> float:
 def _fixed(place: float | Along, wall: Wall) -> float:
     if isinstance(place, Along):
         if not 0 <= place.at_mm <= wall.wall_mm:
-            raise GeometryError(f"a girth {place.at_mm:g} mm down misses the wall, which is {wall.wall_mm:.2f} mm long")
+            raise GeometryError(
+                f"a girth {place.at_mm:g} mm down misses the wall, which is {wall.wall_mm:.2f} mm long",
+                "give a place on the wall",
+                Figure("down", place.at_mm),
+                Figure("wall", wall.wall_mm),
+            )
         return place.along_mm / float(wall.radius_mm(place.at_mm))
     return place
 

@@ -15,7 +15,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from stripegen.errors import GeometryError
+from stripegen.errors import Figure, GeometryError
 from stripegen.shortest import shortest_way
 from stripegen.surface import Floats, Frustum, Wall
 from stripegen.units import LENGTH_LIMIT_MM
@@ -101,18 +101,20 @@ class _Profile:
         ]
         self.grid = np.append(np.concatenate(parts), self.knots[-1])
         if (self.radius(self.grid)[0] <= 0).any():
-            raise GeometryError("the smooth line through the points reaches the axis: add points where it bends most")
+            raise GeometryError("the smooth line through the points reaches the axis", "add points where it bends most")
         if (self.pace(self.grid) <= 0).any():
             raise GeometryError(
                 f"{coat_mm:g} mm of resin would fill a hollow of the wall {self._hollow():.1f} mm below the rim, "
-                "which bends more tightly than that"
+                "which bends more tightly than that",
+                "give it less resin, or measure that hollow anew",
+                Figure("resin", coat_mm),
             )
         half = np.diff(self.grid)[:, None] / 2
         places = self.grid[:-1, None] + half * (1 + _NODES)
         steps = np.sum(half * _WEIGHTS * self.pace(places), axis=1)
         self.lengths = np.concatenate([[0.0], np.cumsum(steps)])
         if self.lengths[-1] > LENGTH_LIMIT_MM:  # before it is tabled
-            raise GeometryError("the smooth line through the points makes a wall of more than 10 m: check the points")
+            raise GeometryError("the smooth line through the points makes a wall of more than 10 m", "check the points")
 
     def _hollow(self) -> float:
         return float(self.grid[np.argmin(self.pace(self.grid))])

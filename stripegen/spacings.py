@@ -9,6 +9,7 @@ from stripegen.decoration import Decoration
 from stripegen.errors import Notice
 from stripegen.production import Production, placed
 from stripegen.spacing import Spacing, spacing_of
+from stripegen.spec import Order
 
 
 class Spacings:
@@ -28,10 +29,13 @@ class Spacings:
 
     def notices(self, min_gap_mm: float = 0.0) -> list[Notice]:
         """A warning for lines of an order that come too near each other: nearer than `min_gap_mm`, or than can be weeded."""
-        job, found = self.production.job, []
-        for order in job.orders:
-            lines = job.pattern_of(order).lines
-            widths_mm = {line.name: job.vinyl_of(order, line.vinyl).min_width_mm for line in lines}
-            notices = close_notices(self.of(order.id).pairs, lines, widths_mm, min_gap_mm, job.units)
-            found += [replace(notice, order=order.id) for notice in notices]
-        return [*placed(found, job)]
+        job = self.production.job
+        return [*placed((notice for order in job.orders for notice in self.notices_of(order, min_gap_mm)), job)]
+
+    def notices_of(self, order: Order, min_gap_mm: float = 0.0) -> list[Notice]:
+        """Those of one order."""
+        job = self.production.job
+        lines = job.pattern_of(order).lines
+        widths_mm = {line.name: job.vinyl_of(order, line.vinyl).min_width_mm for line in lines}
+        notices = close_notices(self.of(order.id).pairs, lines, widths_mm, min_gap_mm, job.units)
+        return [replace(notice, order=order.id) for notice in notices]

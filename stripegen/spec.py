@@ -225,22 +225,24 @@ class Cup:
 
 @dataclass(frozen=True, slots=True)
 class SheetSize:
-    """A further size in which a vinyl's sheets are to be had; `quantity` None: any number."""
+    """A further size in which a vinyl's sheets are to be had; `quantity` None: any number; 0: none is in hand."""
 
     width_mm: float
     length_mm: float
     quantity: int | None = None
 
     def __post_init__(self) -> None:
-        _check_above_zero(width_mm=self.width_mm, length_mm=self.length_mm, quantity=self.quantity)
+        _check_above_zero(width_mm=self.width_mm, length_mm=self.length_mm)
+        _check_not_negative(quantity=self.quantity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vinyl:
     """A vinyl as bought: sheets of one size, or a roll (`length_mm` is None).
 
-    It has one price or none: of a square metre, of a sheet, or of a roll of `roll_length_mm`. `spare`: so many more
-    than an order needs are cut of each strip from it.
+    `length_left_mm` of a roll and `quantity` of sheets are what is in hand, 0 where nothing is; None: any. It has one price or
+    none: of a square metre, of a sheet, or of a roll of `roll_length_mm`. `spare`: so many more than an order needs are cut of
+    each strip from it.
     """
 
     name: str
@@ -272,7 +274,7 @@ class Vinyl:
         _check_above_zero(
             width_mm=self.width_mm, thickness_mm=self.thickness_mm, roll_length_mm=self.roll_length_mm
         )
-        _check_above_zero(length_left_mm=self.length_left_mm, quantity=self.quantity)
+        _check_not_negative(length_left_mm=self.length_left_mm, quantity=self.quantity)
         if self.length_mm is None and (self.sizes or self.quantity is not None):
             raise ValueError("a roll has no sizes and no quantity")
         if self.length_mm is not None and self.length_left_mm is not None:
@@ -302,12 +304,17 @@ class Vinyl:
             raise ValueError("a sheet has no price of a roll")
         if self.grain not in ("none", "cup", "strip"):
             raise ValueError(f"grain must be none, cup or strip: got {self.grain!r}")
-        sizes = {"width_mm": self.width_mm, "length_mm": self.length_mm, "length_left_mm": self.length_left_mm}
+        sizes = {"width_mm": self.width_mm, "length_mm": self.length_mm}
         sizes |= {f"width {n}": size.width_mm for n, size in enumerate(self.sizes, 2)}
         sizes |= {f"length {n}": size.length_mm for n, size in enumerate(self.sizes, 2)}
         for name, size_mm in sizes.items():
             if size_mm is not None and size_mm <= 2 * self.margin_mm:
                 raise ValueError(f"{name} must be above two margins of {self.margin_mm}: got {size_mm}")
+
+    @property
+    def edge_mm(self) -> float:
+        """Where pieces may begin: at the margin; with weed lines a gap more, so that their frame lies no nearer to the edge."""
+        return self.margin_mm + self.weed * self.piece_gap_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -522,12 +529,16 @@ class Order:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offcut:
-    """What is left of a vinyl from earlier work: `quantity` rectangles, the width across the cutter."""
+    """What is left of a vinyl from earlier work: `quantity` rectangles, the width across the cutter.
+
+    `shelf` is where they lie, in the maker's words, if a stock file says so.
+    """
 
     vinyl: str
     width_mm: float
     length_mm: float
     quantity: int = 1
+    shelf: str = ""
     where: Where = field(default=NOWHERE, compare=False)
 
     def __post_init__(self) -> None:
@@ -564,7 +575,10 @@ class Cutter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A whole job: every cup, vinyl and pattern that its orders name, presets included. `notices` are of its reading."""
+    """A whole job: every cup, vinyl and pattern that its orders name, presets included. `notices` are of its reading.
+
+    `stock` names the file that says what is in hand, if one does.
+    """
 
     file: str
     title: str = ""
@@ -576,6 +590,7 @@ class Job:
     own_vinyls: frozenset[str] = frozenset()
     cutter: Cutter = Cutter()
     offcuts: tuple[Offcut, ...] = ()
+    stock: str | None = None
     notices: tuple[Notice, ...] = ()
 
     def cup_of(self, order: Order) -> Cup:

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from stripegen.errors import GeometryError, NestError
+from stripegen.errors import Figure, GeometryError, NestError
 from stripegen.flat import FlatPiece, lay_flat
 from stripegen.lengthwise import KNIFE_MM, Sections, Span, Way, part_of, stretch_of
 from stripegen.sketching import Sketch
@@ -102,8 +102,9 @@ class _Splitter:
         where = "clear of the lines that it crosses" if self.forbidden else "where its parts would fit"
         helps = ", or lay it under one of those lines" if self.forbidden else ""
         raise GeometryError(
-            f"it is {self.whole_mm:.1f} mm long, more than its vinyl takes, and no joint can be placed {where}: "
-            f"use a longer or wider vinyl{helps}"
+            f"it is {self.whole_mm:.1f} mm long, more than its vinyl takes, and no joint can be placed {where}",
+            f"use a longer or wider vinyl{helps}",
+            Figure("length", self.whole_mm),
         )
 
     # ---- what fits
@@ -126,8 +127,9 @@ class _Splitter:
             low, high = min(from_mm + self.least_mm + self.overlap_mm, self.whole_mm), self.whole_mm
             if not self._fits(from_mm, low):
                 raise GeometryError(
-                    f"even {low - from_mm:g} mm of it, {self.strip.width_mm:g} mm wide, fit no sheet of its vinyl: "
-                    "use a wider vinyl or a narrower line"
+                    f"even {low - from_mm:g} mm of it, {self.strip.width_mm:g} mm wide, fit no sheet of its vinyl",
+                    "use a wider vinyl or a narrower line",
+                    Figure("width", self.strip.width_mm),
                 )
             # most parts of a strip reach as far as another does
             other = next(reversed(self.knots.values()), math.inf)
@@ -238,5 +240,7 @@ class _Splitter:
             parts.append(stretch_of(self.strip, self.way, shape, start, end, seen_to))
         whole = shapely.union_all([part.shape.polygon for part in parts])
         if shapely.symmetric_difference(whole, self.strip.shape.polygon).area > LOST_MM2 * len(parts):
-            raise GeometryError("it is too long for its vinyl, and too broken by what cuts it to be cut in sound parts")
+            raise GeometryError(
+                "it is too long for its vinyl, and too broken by what cuts it to be cut in sound parts", "use a longer or wider vinyl"
+            )
         return [lay_flat(part) for part in parts]

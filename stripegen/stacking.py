@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 
 from stripegen.decoration import Decoration
-from stripegen.errors import Notice
+from stripegen.errors import Figure, Notice
 from stripegen.flat import FlatPiece
 from stripegen.shapes import FULL_TURN, Shape, images
 from stripegen.spec import Vinyl
@@ -80,7 +80,7 @@ def thickest_stacks(films: Sequence[Film], seal_mm: float | None) -> tuple[Stack
 
 def stacking_notices(stacks: Iterable[Stack]) -> list[Notice]:
     """A warning for each stack that is thicker than the coat over it."""
-    return [Notice(code="stack-too-thick", message=_message(stack)) for stack in stacks if stack.is_too_thick]
+    return [_notice(stack) for stack in stacks if stack.is_too_thick]
 
 
 def _thickest(films: Sequence[Film], coat_mm: float) -> Iterator[Stack]:
@@ -114,7 +114,7 @@ def _thickest(films: Sequence[Film], coat_mm: float) -> Iterator[Stack]:
     )
 
 
-def _message(stack: Stack) -> str:
+def _notice(stack: Stack) -> Notice:
     counts = Counter(stack.lines)
     *names, last = [name if count == 1 else f"{count} layers of {name}" for name, count in counts.items()]
     where = f"at {math.degrees(stack.around_rad):.1f} degrees, {stack.down_mm:.1f} mm down"
@@ -124,4 +124,14 @@ def _message(stack: Stack) -> str:
         together = f"{', '.join(names)} and {last}" if names else last
         what = f"{together} lie on each other {where}: {stack.thickness_mm:.2f} mm of film"
     advice = "use thinner film or a thicker coat" + (", or clear_of in place of a crossing" if names else "")
-    return f"{what}, more than the {stack.coat_mm:.2f} mm of resin that come over it: {advice}"
+    return Notice(
+        code="stack-too-thick",
+        message=f"{what}, more than the {stack.coat_mm:.2f} mm of resin that come over it",
+        remedy=advice,
+        figures=(
+            Figure("film", stack.thickness_mm),
+            Figure("coat", stack.coat_mm),
+            Figure("around", math.degrees(stack.around_rad), "degrees"),
+            Figure("down", stack.down_mm),
+        ),
+    )

@@ -22,17 +22,20 @@ def sizes_of(vinyl: Vinyl, offcuts: Iterable[Offcut] = ()) -> tuple[SheetSize | 
 
 def supply_of(vinyl: Vinyl, cutter: Cutter = ANY_CUTTER, offcuts: Iterable[Offcut] = ()) -> Supply:
     """How much can be cut of a vinyl: a lot for each of its `sizes_of`, in their order."""
-    return Supply(
-        tuple(
-            Lot(
-                stock=_stock(size, vinyl, cutter),
-                quantity=size.quantity,
-                total_mm=vinyl.length_left_mm if size is vinyl else None,
-                is_offcut=isinstance(size, Offcut),
-            )
-            for size in sizes_of(vinyl, offcuts)
-        )
-    )
+    return Supply(tuple(_lot(size, vinyl, cutter) for size in sizes_of(vinyl, offcuts)))
+
+
+def _lot(size: SheetSize | Offcut | Vinyl, vinyl: Vinyl, cutter: Cutter) -> Lot:
+    stock = _stock(size, vinyl, cutter)
+    if size is vinyl and _is_spent(vinyl):
+        return Lot(stock=stock, quantity=0)
+    total_mm = vinyl.length_left_mm if size is vinyl else None
+    return Lot(stock=stock, quantity=size.quantity, total_mm=total_mm, is_offcut=isinstance(size, Offcut))
+
+
+def _is_spent(vinyl: Vinyl) -> bool:
+    """Whether of a roll no more is left than its margins take."""
+    return vinyl.length_left_mm is not None and vinyl.length_left_mm <= 2 * vinyl.edge_mm
 
 
 def stock_of(vinyl: Vinyl, cutter: Cutter = ANY_CUTTER) -> Stock:
@@ -47,7 +50,8 @@ def _stock(size: SheetSize | Offcut | Vinyl, vinyl: Vinyl, cutter: Cutter) -> St
     """
     margins_mm = 2 * vinyl.margin_mm
     width_mm = size.width_mm
-    length_mm = whole_mm = vinyl.length_left_mm if size is vinyl and size.length_mm is None else size.length_mm
+    is_roll = size is vinyl and size.length_mm is None
+    length_mm = whole_mm = vinyl.length_left_mm if is_roll and not _is_spent(vinyl) else size.length_mm
     if cutter.cut_width_mm is not None:
         width_mm = min(width_mm, cutter.cut_width_mm + margins_mm)
     if cutter.longest_run_mm is not None:
@@ -55,8 +59,7 @@ def _stock(size: SheetSize | Offcut | Vinyl, vinyl: Vinyl, cutter: Cutter) -> St
     return Stock(
         width_mm=width_mm,
         length_mm=length_mm,
-        # the frame round the pieces takes a gap more, so that it lies no nearer to the edge than they would
-        margin_mm=vinyl.margin_mm + vinyl.weed * vinyl.piece_gap_mm,
+        margin_mm=vinyl.edge_mm,
         gap_mm=vinyl.piece_gap_mm,
         by_cutter=(width_mm, length_mm) != (size.width_mm, whole_mm),
     )

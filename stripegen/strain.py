@@ -86,17 +86,19 @@ def _at_point(before: Edge, after: Edge, half_mm: float) -> float:
     return found
 
 
-def strain_told(strips: Sequence[Sequence[Edge]], width_mm: float, strain: float, stretch: float, film: str) -> str:
-    """What to tell of strips of one width whose edges a film can't follow, and what to change."""
+def strain_told(
+    strips: Sequence[Sequence[Edge]], width_mm: float, strain: float, stretch: float, film: str
+) -> tuple[str, str]:
+    """What to tell of strips of one width whose edges a film can't follow, and what to do about it."""
     widest = min(widest_mm(centre, width_mm, stretch) for centre in strips)
     message = (
         f"its edges would have to stretch or shrink by {100 * strain:.2g} % to lie on so bent a wall, and {film} lies "
-        f"down with {100 * stretch:.2g} %: "
+        f"down with {100 * stretch:.2g} %"
     )
     if widest < LEAST_MM:
-        return message + "put it where the wall is straighter"
+        return message, "put it where the wall is straighter"
     count = math.ceil(width_mm / widest)
-    return message + (
+    return message, (
         f"make it {math.floor(10 * widest) / 10:.1f} mm wide at most, or {count} strips side by side (slit = true), or "
         "put it where the wall is straighter"
     )

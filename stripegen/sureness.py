@@ -15,7 +15,7 @@ from fractions import Fraction
 from stripegen.columns import aligned
 from stripegen.courses import Course, courses_of
 from stripegen.decoration import where_of
-from stripegen.errors import GeometryError, Notice, Where
+from stripegen.errors import Figure, GeometryError, Notice, Where
 from stripegen.production import Production
 from stripegen.site import Site
 from stripegen.spec import Chevron, Cup, Diagonal, Line, Misread, Pattern, Ring, Vertical
@@ -129,7 +129,9 @@ def joint_notices(found: Sureness, unit: str = "mm") -> list[Notice]:
             where=joint.where,
             message=f"on cup {found.cup}, an error of {_millimetre(unit)} in the {joint.measure} opens its joint by "
             f"{show_length(joint.opens_mm, unit, 1)} {unit}, more than its overlap of "
-            f"{show_length(joint.overlap_mm, unit, 1)} {unit}: {_overlap(joint.opens_mm, unit)} or more covers that",
+            f"{show_length(joint.overlap_mm, unit, 1)} {unit}",
+            remedy=f"{_overlap(joint.opens_mm, unit)} or more covers that",
+            figures=(Figure("opens", joint.opens_mm), Figure("overlap", joint.overlap_mm)),
         )
         for joint in found.joints
         if joint.overlap_mm < joint.opens_mm - SAME_MM

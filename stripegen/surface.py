@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stripegen.errors import GeometryError
+from stripegen.errors import Figure, GeometryError
 
 Floats = np.ndarray | float
 
@@ -130,7 +130,7 @@ class Frustum(Wall):
         if not (self.rim_radius_mm > 0 and self.wall_mm > 0 and -1 <= self.slope <= 1):
             raise GeometryError("a wall needs a radius and a length above 0, and a slope of at most 1")
         if self.base_radius_mm <= 0:
-            raise GeometryError("the wall closes to a point before it reaches the base")
+            raise GeometryError("the wall closes to a point before it reaches the base", "measure its diameters and its height anew")
 
     @classmethod
     def from_radii(cls, rim_radius_mm: float, base_radius_mm: float, wall_mm: float) -> Frustum:
@@ -247,7 +247,9 @@ class Frustum(Wall):
             limit_deg = math.degrees(math.pi / abs(self.slope))
             raise GeometryError(
                 f"no straight way goes {math.degrees(abs(turn)):.1f} degrees round so tapered a wall "
-                f"(under {limit_deg:.1f}): use path = \"same-slant\" or \"even-drop\""
+                f"(under {limit_deg:.1f})",
+                'use path = "same-slant" or "even-drop"',
+                Figure("round", math.degrees(abs(turn)), "degrees"),
             )
         x, y = self.develop(end[0], end[1], about=start)
         length, heading = math.hypot(x, y), math.atan2(x, y)
@@ -256,7 +258,7 @@ class Frustum(Wall):
         if low < -1e-9 or high > self.wall_mm + 1e-9:
             where = f"{-low:.1f} mm over the rim" if low < -1e-9 else f"{high - self.wall_mm:.1f} mm below the base"
             raise GeometryError(
-                f"the straight way runs off the wall ({where}): move its ends, or use path = \"even-drop\""
+                f"the straight way runs off the wall ({where})", 'move its ends, or use path = "even-drop"'
             )
         return heading, length
 

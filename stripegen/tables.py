@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from stripegen.errors import FAULTS_TOLD, Fault, Steps, Where, printable
+from stripegen.errors import FAULTS_TOLD, Fault, Steps, Where
 from stripegen.nearmiss import did_you_mean
 from stripegen.spec import Along, Around, Down
 from stripegen.units import LENGTH_LIMIT_MM, is_share, parse_degrees, parse_length, parse_share
@@ -55,8 +55,8 @@ def fault_at(where: Where, steps: Steps, read: str, right: str) -> Fault:
 
 def _shown(value: object, depth: int) -> str:
     if isinstance(value, str):
-        escaped = printable(value[:_SHOWN].replace("\\", "\\\\").replace('"', '\\"'))
-        return f'"{escaped}"' if len(value) <= _SHOWN else f'"{escaped}'
+        escaped = (c if c.isprintable() and c not in '"\\' else _escaped(c) for c in value[:_SHOWN])
+        return '"' + "".join(escaped) + ('"' if len(value) <= _SHOWN else "")
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int) and abs(value) >= 10**_SHOWN:
@@ -71,6 +71,12 @@ def _shown(value: object, depth: int) -> str:
     if isinstance(value, list):
         return "[" + ", ".join(_shown(entry, depth + 1) for entry in value[:10]) + "]"
     return repr(value)
+
+
+def _escaped(character: str) -> str:
+    if character in '"\\':
+        return "\\" + character
+    return f"\\u{ord(character):04x}" if ord(character) < 0x10000 else f"\\U{ord(character):08x}"
 
 
 def parse_name(value: object) -> str:

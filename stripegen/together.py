@@ -85,7 +85,7 @@ def pattern_units(named: Sequence[tuple[str, Strip]], joint_rad: float) -> tuple
         return [], 0
     wall = named[0][1].middle[0].curve.wall
     if wall.section(0.0, 0.0) is None:
-        raise GeometryError("together = true is for walls with straight sections, and this one is smooth: give it to lines")
+        raise GeometryError("together = true is for walls with straight sections, and this one is smooth", "give it to lines")
     groups: dict[float, list[tuple[str, Strip]]] = {}
     alone: list[tuple[str, Strip]] = []
     for name, strip in named:
@@ -160,5 +160,5 @@ def _unit(named: Sequence[tuple[tuple[str, ...], Strip]], chart: Unrolled | Foll
     ]
     for first, second in zip(*shapely.STRtree(polygons).query(polygons, predicate="intersects"), strict=True):
         if first < second and polygons[first].intersection(polygons[second]).area > 1.0:
-            raise GeometryError("laid flat together, its pieces would lie over each other: leave together out")
+            raise GeometryError("laid flat together, its pieces would lie over each other", "leave together out")
     return unit

@@ -12,7 +12,6 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from placeless import placeless
 
 from stripegen.cli import main
 
@@ -79,12 +78,13 @@ CLOSE = ["--cup", "short-straight", "--pattern", "candy", "--vinyl", "matt-black
 @pytest.mark.parametrize("command", ["preview", "check"])
 def test_lines_nearer_than_asked_for_are_told(command, tmp_path):
     out = ["-o", tmp_path / "out"] if command == "preview" else []
-    assert "come within" not in run(command, *CLOSE, *out).stderr
+    assert "come within" not in run(command, *CLOSE, *out).output
     for length in ("200 mm", "8in", "200"):
         result = run(command, *CLOSE, *out, "--min-gap", length)
         assert result.exit_code == 0
-        (told,) = [line for line in result.stderr.splitlines() if "broad" in line and "come within" in line]
-        assert re.match(r"warning: .+\.toml:\d+:\d+: one broad: ", told) and "the least gap asked for" in told
+        (told,) = [line for line in result.output.splitlines() if "broad" in line and "come within" in line]
+        start = r"warning: .+\.toml:\d+:\d+: one broad: " if command == "preview" else r"  warning too-close: .+\.toml:\d+:\d+: "
+        assert re.match(start, told) and "the least gap asked for" in told
     if command == "preview":
         manifest = json.loads((tmp_path / "out" / "preview.json").read_text())
         assert [warning["code"] for warning in manifest["warnings"]] == ["too-close"]
@@ -104,8 +104,8 @@ def test_check_writes_nothing(job_file, tmp_path):
     before = sorted(tmp_path.rglob("*"))
     result = run("check", job_file)
     assert result.exit_code == 0
-    assert "2 orders, 4 cups, 20 pieces: nothing wrong, 2 warnings." in result.output
-    assert ": R-31 swirl: one tip is narrower than 1 mm" in result.output
+    assert "2 orders, 4 cups, 20 pieces: nothing wrong, 1 warning." in result.output
+    assert '[[pattern.regatta.line]] "swirl": one tip is narrower than 1 mm' in result.output
     assert sorted(tmp_path.rglob("*")) == before
 
 
@@ -180,11 +180,11 @@ def test_check_tells_how_sure_the_measures_are(tmp_path):
     head = r"measure +longest piece \(belt, 11.00\) +worst joint\n"
     assert re.search(head + r" +rim diameter +\+0.093 +\+0.093\n", result.stdout)
     assert "An overlap of 1/8 in or more covers that." in result.stdout
-    assert "2 orders, 2 cups, 2 pieces: nothing wrong, 3 warnings." in result.stdout
-    told = result.stderr.splitlines()
-    assert [re.sub(r"warning: mugs.toml:\d+:1: ", "", line).split(":")[0] for line in told] == ["M-1", "M-2", "belt"]
-    assert all("0.16 mm of film, more than the 0.15 mm of resin" in line for line in told[:2])
-    assert "rim diameter opens its joint by 0.093 in, more than its overlap of 0.079 in" in told[2]
+    assert "2 orders, 2 cups, 2 pieces: nothing wrong, 2 warnings." in result.stdout
+    _, thick, _, joint, *_ = result.stdout.splitlines()
+    assert result.stdout.startswith("order M-1: mug, belt\n  warning stack-too-thick: mugs.toml")
+    assert "0.16 mm of film, more than the 0.15 mm of resin that come over it (and so M-2)" in thick
+    assert "rim diameter opens its joint by 0.093 in, more than its overlap of 0.079 in" in joint
 
 
 BROKEN = {
@@ -215,6 +215,10 @@ def test_a_fault_is_one_line_and_leaves_no_file(command, case, job_file, tmp_pat
     assert result.exit_code == 1
     assert not out.exists()
     assert "Traceback" not in result.output
+    if command == "check":
+        assert not result.stderr and "  fault " in result.stdout
+        assert all(word in result.stdout for word in told), result.stdout
+        return
     lines = result.stderr.strip().splitlines()
     assert all(word in result.stderr for word in told), result.stderr
     assert all("week.toml" in line for line in lines), result.stderr
@@ -279,14 +283,14 @@ def test_command_line_faults_have_status_2(job_file, tmp_path):
 
 def test_a_missing_job_file_is_a_fault(tmp_path):
     result = run("check", tmp_path / "none.toml")
-    assert result.exit_code == 1 and "no such file" in result.stderr
+    assert result.exit_code == 1 and "no such file" in result.output
 
 
 def test_a_job_that_is_not_text_is_a_fault(tmp_path):
     path = tmp_path / "week.toml"
     path.write_bytes(b"title = \xff")
     result = run("check", path)
-    assert result.exit_code == 1 and "UTF-8" in result.stderr and "byte 9" in result.stderr
+    assert result.exit_code == 1 and "UTF-8" in result.output and "byte 9" in result.output
 
 
 def test_another_jobs_result_is_kept_unless_told(job_file, tmp_path):
@@ -368,7 +372,7 @@ def test_presets_are_listed_and_shown():
     assert shown.exit_code == 0
     assert "[pattern.sash]" in shown.output
     missing = run("presets", "show", "../../etc/passwd")
-    assert missing.exit_code == 1 and "no preset has this name" in missing.stderr
+    assert missing.exit_code == 1 and re.search("no (kind of )?preset has this name", missing.stderr)
 
 
 def test_a_users_preset_comes_before_a_shipped_one(tmp_path, monkeypatch, job_file):
@@ -422,8 +426,8 @@ def test_too_little_vinyl_is_a_fault_that_tells_what_is_left_over(command, job_f
     out = tmp_path / "out"
     result = run(command, job_file, *(["-o", out] if command == "nest" else []))
     assert result.exit_code == 1 and not out.exists()
-    (line,) = result.stderr.strip().splitlines()
-    assert placeless(line).startswith("week.toml: [vinyl.brass]: there is too little of it: no room for")
+    (line,) = [line for line in result.output.splitlines() if "there is too little of it: no room for" in line]
+    assert "[vinyl.brass]: there" in line
     assert "R-31." in line and "mm more of 305 mm width" in line
 
 

@@ -183,7 +183,7 @@ def test_measures_and_a_preset_do_not_mix(tmp_path):
 def test_a_job_that_check_would_refuse_is_not_written(tmp_path):
     # So many pieces are over the limit of a job, which shows only when they are made.
     result = run("new", tmp_path / "week.toml", *MEASURES, "--quantity", 90_000, "--yes")
-    assert result.exit_code == 1 and "a job may have 100,000" in result.stderr
+    assert result.exit_code == 1 and "the job may have 100,000" in result.stderr
     assert not list(tmp_path.iterdir())
 
 

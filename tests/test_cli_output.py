@@ -55,6 +55,8 @@ RUNS = {
     "strips": ("strips", *ONE, "-o", "out"),
     "nest": ("nest", *ONE, "-o", "out", "--effort", "quick"),
     "recut": ("recut", "out", "one.1.stripe"),
+    "stock book": ("stock", "book", "out/nest.json", "--yes"),
+    "stock": ("stock",),
     "preview": ("preview", *ONE, "-o", "out"),
     "guide": ("guide", *ONE, "-o", "out"),
     "check": ("check", *ONE),

@@ -36,22 +36,22 @@ PAIRS = {gap: spacing_of(decorated(PLAIN, *apart(gap)), []).pairs for gap in (0.
 def test_the_figure_the_place_and_the_remedy_are_told():
     (notice,) = notices_on(*apart(0.6))
     assert (notice.code, notice.line) == ("too-close", "a")
-    assert "a and b come within 0.60 mm of each other, 59.9 degrees round and 12.0 mm down" in notice.message
-    assert "less than 1.00 mm, narrower waste can't be weeded: move one of them" in notice.message
+    assert "a and b come within 0.60 mm of each other, 59.9 degrees round and 12.0 mm down" in notice.told
+    assert "less than 1.00 mm, narrower waste can't be weeded: move one of them" in notice.told
     (notice,) = notices_on(*apart(0.6), min_gap=25.4 / 8, unit="in")
-    assert "within 0.024 in of each other, 59.9 degrees round and 0.47 in down; less than 0.125 in, the least gap" in notice.message
+    assert "within 0.024 in of each other, 59.9 degrees round and 0.47 in down; less than 0.125 in, the least gap" in notice.told
 
 
 def test_copies_of_one_line_are_told_once():
     (notice,) = notices_on(Vertical(name="pin", vinyl="v", width_mm=3.0, repeat=Repeat(count=70)))
-    assert "(and 69 more such)" in notice.message and "use fewer copies" in notice.message
-    assert "pin 1 and pin 2 come within 0.59 mm" in notice.message or "come within 0.59 mm" in notice.message
+    assert "(and 69 more such)" in notice.told and "use fewer copies" in notice.told
+    assert "pin 1 and pin 2 come within 0.59 mm" in notice.told or "come within 0.59 mm" in notice.told
 
 
 def test_what_touches_without_being_joined_is_told_and_how_to_join_it():
     (notice,) = notices_on(ring("hoop", 50.0), diagonal("sash", (0.0, 51.0), (1.0, 90.0)))
-    assert "hoop and sash touch or overlap" in notice.message
-    assert 'under = ["hoop"] or clear_of = ["hoop"] for sash' in notice.message
+    assert "hoop and sash touch or overlap" in notice.told
+    assert 'under = ["hoop"] or clear_of = ["hoop"] for sash' in notice.told
 
 
 JOINED = {

@@ -208,7 +208,7 @@ def test_diagonals_that_can_not_be_are_refused():
     with pytest.raises(GeometryError, match="starts and ends at one place"):
         diagonal((0.4, 30.0), (0.4, 30.0))
     for path in PATHS[1:]:
-        with pytest.raises(GeometryError, match="two different places down; between equal ones it is a ring"):
+        with pytest.raises(GeometryError, match="two different places down: between equal ones make it kind = .ring."):
             diagonal((0.4, 30.0), (2.4, 30.0), path=path)
     with pytest.raises(GeometryError, match="runs off the wall"):
         diagonal((0.0, 150.0), (3.0, 150.0))
@@ -241,7 +241,7 @@ def test_chevrons_repeat_without_doubles():
     assert len(chevron(repeat=third)) == 3
     whole = Repeat(count=3, step_rad=math.tau / 5)
     assert len(chevron(repeat=whole)) == 1
-    with pytest.raises(GeometryError, match="its top .70.00 mm down. must lie above its bottom .40.00 mm."):
+    with pytest.raises(GeometryError, match="its top lies 70.00 mm down, its bottom 40.00 mm: the top must lie above"):
         chevron(top=Down(70.0), bottom=Down(40.0))
 
 

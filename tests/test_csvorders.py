@@ -14,8 +14,7 @@ from hypothesis import strategies as st
 from placeless import placeless
 
 from stripegen.cli import main
-from stripegen.csvorders import MOST_TOLD
-from stripegen.errors import JobError
+from stripegen.errors import FAULTS_TOLD, JobError
 from stripegen.jobfile import parse_job
 from stripegen.orderspec import ORDERS_MOST
 from stripegen.presets import preset_names
@@ -36,7 +35,7 @@ def parse(text, sheet="", file="week.toml"):
 def told(text, sheet=""):
     with pytest.raises(JobError) as caught:
         parse(text, sheet)
-    assert str(caught.value).count("\n") == len(caught.value.faults) - 1
+    assert str(caught.value).count("\n") == min(len(caught.value.faults) - 1, FAULTS_TOLD)
     return placeless(str(caught.value)).split("\n")
 
 
@@ -212,8 +211,8 @@ class TestFaults:
 
     def test_of_many_faults_the_first_are_told(self):
         lines = told(self.TABLE + 'vinyl = "ink"\n', "id,Qty\n" + "A,x\n" * 300)
-        assert len(lines) == MOST_TOLD + 1
-        assert lines[-1] == f"week31.csv: has {600 - 1 - MOST_TOLD} more faults in its rows: mend these first"
+        assert len(lines) == FAULTS_TOLD + 1
+        assert lines[-1] == "there are more faults: mend these first"
 
     def test_more_orders_than_a_job_may_have(self):
         sheet = "id\n" + "".join(f"A{n}\n" for n in range(ORDERS_MOST + 1))

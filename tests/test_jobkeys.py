@@ -39,6 +39,7 @@ PARSED = {
     "parse_colour": "colour",
     "parse_degrees": "degrees",
     "_parse_title": "text",
+    "_parse_stock": "text",
     "_parse_date": "date",
     "_parse_image": "image",
     "_parse_stretch": "share",

@@ -251,3 +251,29 @@ def test_areas_add_up():
     by_key = {blank.key: blank for blank in blanks}
     laid = [piece_area_mm2(by_key[p.key] for p in each.placements) for each in nest(blanks, supply, "quick").sheets]
     assert sum(laid) == pytest.approx(12 * 820)
+
+
+@settings(max_examples=12, deadline=None)
+@given(supplied_jobs(), st.booleans())
+def test_where_nothing_new_is_in_hand_offcuts_hold_all_or_it_is_told(job, is_roll):
+    blanks, supply = job
+    new = supply.lots[supply.new[0]]
+    none = Lot(stock=replace(new.stock, length_mm=None) if is_roll else new.stock, quantity=0)
+    spent = Supply((*(supply.lots[number] for number in supply.offcuts), none))
+    try:
+        layout = nest(blanks, spent, "quick")
+    except NestError as error:
+        assert "there is too little of it" in str(error)
+        return
+    prove(layout, blanks, spent)
+    assert all(spent.lots[each.lot].is_offcut for each in layout.sheets)
+
+
+def test_one_offcut_that_holds_all_serves_where_nothing_new_is_in_hand():
+    blanks = blanks_of(strip(5, 90), count=4)
+    for none in (sheet(110, 110, 0), Lot(stock=replace(SHEET, length_mm=None), quantity=0)):
+        assert [lot for lot, _ in nested(blanks, offcut(60, 104), none)] == [0]
+        with pytest.raises(NestError, match="^no new vinyl of it is in hand$"):
+            lay_in_reading_order(blanks, Supply((none,)))
+    with pytest.raises(NestError, match="quantity must be 1 or more: got 0"):
+        offcut(60, 104, 0)

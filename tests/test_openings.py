@@ -28,12 +28,12 @@ def test_the_widest_line_over_the_seam_counts_and_the_figures_are_told():
     assert not told(edge(3.0), wide)
     (notice,) = told(edge(3.0))
     assert (notice.code, notice.line) == ("open-seam", "edge")
-    assert notice.message == "the seam back is open by 2 mm and the stripe over it is 3 mm wide: it must be 5 mm wide or more"
+    assert notice.told == "the seam back is open by 2 mm and the stripe over it is 3 mm wide: it must be 5 mm wide or more"
 
 
 def test_a_gap_over_the_seam_closes_nothing():
     (notice,) = told(edge(8.0, stripes=2))
-    assert "between its stripes" in notice.message
+    assert "between its stripes" in notice.told
     assert not told(edge(8.0, stripes=3))
     assert not told(edge(8.0, stripes=2, gap_mm=0.0))
 
@@ -42,4 +42,4 @@ def test_an_open_seam_without_a_line_is_told():
     other = Vertical(name="edge", vinyl="v", width_mm=9.0, around=("front",))
     (notice,) = told(other)
     assert notice.line is None
-    assert "no vertical line lies over it" in notice.message
+    assert "no vertical line lies over it" in notice.told

@@ -192,7 +192,7 @@ def test_faults_of_all_cups_are_told_together():
     assert [str(fault) for fault in caught.value.faults] == [
         (
             ': [[pattern.regatta.line]] "low": on cup wide, a place 120.00 mm down misses the wall, '
-            "which is 110.00 mm long"
+            'which is 110.00 mm long: give a place on the wall, or a share such as "50%", which suits any cup'
         )
     ]
 

@@ -29,6 +29,7 @@ ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"```(\w+)\n(.*?)```", README, re.DOTALL)
 LATER = "stripegen recut"  # the block that begins so is of a week that is cut, and of an order that came late
+STOCK = "stripegen stock"  # and the one that begins so of one that is cut of what is in stock
 
 
 def commands(text: str) -> list[list[str]]:
@@ -39,7 +40,7 @@ def commands(text: str) -> list[list[str]]:
 RENEW = "renew it by python tests/readme_made.py"
 WALK = README.partition("\n## From tape to cup\n")[2].partition("\n## ")[0]
 _OTHERS = re.findall(r"```sh\n(.*?)```", README.replace(WALK, ""), re.DOTALL)
-COMMANDS = [each for text in _OTHERS if not text.startswith(LATER) for each in commands(text)]
+COMMANDS = [each for text in _OTHERS if not text.startswith((LATER, STOCK)) for each in commands(text)]
 
 
 def test_its_job_file_runs():
@@ -147,6 +148,21 @@ def test_what_it_says_of_a_spoilt_strip_and_a_late_order_runs(tmp_path, monkeypa
     assert list(cut.values()) == [late_lines] * 3
 
 
+def test_what_it_says_of_a_stock_file_runs(tmp_path, monkeypatch, job_text):
+    (stock,) = [text for kind, text in BLOCKS if kind == "toml" and "[[sheet]]" in text]
+    (told,) = [text for kind, text in BLOCKS if kind == "sh" and text.startswith(STOCK)]
+    monkeypatch.chdir(tmp_path)
+    slate = job_text.replace("[vinyl.brass]", "[vinyl.slate]").replace('"brass"', '"slate"')
+    (tmp_path / "week31.toml").write_text('stock = "stock.toml"\n' + slate)
+    (tmp_path / "stock.toml").write_text(stock)
+    assert CliRunner().invoke(main, ["nest", "week31.toml", "-o", "out/week31", "--effort", "quick"]).exit_code == 0
+    (one,) = [command for command in commands(told) if "--only" in command]
+    for command in [*commands(told), [*one, "--again"]]:
+        result = CliRunner().invoke(main, command[1:], catch_exceptions=False, input="y\n")
+        assert result.exit_code == 0, result.output
+    assert "As it was before: stock.toml~" in result.output
+
+
 def test_what_it_says_of_the_cutter_is_read():
     (text,) = [text for kind, text in BLOCKS if kind == "toml" and "cut_past" in text]
     order = '[[order]]\nid = "H-1"\ncup = "tall-tapered"\npattern = "sash"\nvinyl = "tin"\n'
@@ -205,8 +221,29 @@ def test_the_test_command_is_marked_for_ci():
 
 
 def test_its_sample_of_the_spacing_is_what_is_printed(tmp_path):
-    (sample,) = [text for kind, text in BLOCKS if kind == "text"]
+    sample, _ = [text for kind, text in BLOCKS if kind == "text"]
     command = shlex.split(re.search(r"`stripegen (preview --cup [^`]+)`", README)[1])[:-1]
     printed = CliRunner().invoke(main, [*command, str(tmp_path / "out")]).stdout
     for part in sample.split("\n\n"):
         assert part.strip("\n") in printed
+
+
+SLIPS = {
+    "tuck    = 1.5 ": "tuck    = 0.5 ",
+    'down = "20%"': "down = 30",
+    'down = "80%"': "down = 130",
+    "[cutter]": '[[order]]\nid = "Q-2"\ncup = "short-straight"\npattern = "quay"\nvinyl = "tin"\n\n[cutter]',
+}
+
+
+def test_its_sample_of_a_check_is_what_is_printed(tmp_path):
+    """Of its own job with three slips in it and an order more."""
+    _, sample = [text for kind, text in BLOCKS if kind == "text"]
+    _, text, *_ = [text for kind, text in BLOCKS if kind == "toml"]
+    for right, slip in SLIPS.items():
+        assert text.count(right) == 1
+        text = text.replace(right, slip)
+    path = tmp_path / "week31.toml"
+    path.write_text(text)
+    result = CliRunner().invoke(main, ["check", str(path)])
+    assert result.exit_code == 1 and result.stdout.startswith(sample)

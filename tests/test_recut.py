@@ -169,10 +169,10 @@ def test_shared_cuts_offcuts_and_the_cutter(tmp_path):
     earlier = json.loads((source / "nest.json").read_text())
     assert any(sheet["offcuts"] for sheet in earlier["sheets"])
     assert any(piece["shares_cut_with"] for piece in earlier["pieces"])
-    manifest = recut(source, "*.edge", "*.sash")
+    manifest = recut(source, "*.edge", "*.sash", "--new", "-o", tmp_path / "again")
     old = {piece["id"]: piece for piece in earlier["pieces"]}
     films = {sheet["name"]: sheet for sheet in manifest["sheets"]}
-    drawn = cut_shapes(source, manifest)
+    drawn = cut_shapes(tmp_path / "again", manifest)
     assert len(manifest["pieces"]) == 16
     for piece in manifest["pieces"]:
         assert piece["outline"] == old[piece["id"]]["outline"] and piece["shares_cut_with"] == []

@@ -375,7 +375,7 @@ class TestInAJob:
         """What is told of each order's film, from a cutter that cuts so much at a time."""
         text = JOB.replace("SEAL", seal).replace("OVERLAP", str(overlap)).replace("RUN", str(run))
         notices = produce(parse_job(text, "job.toml", find_preset=lambda kind, name: None)).notices
-        return {each.order: each.message for each in notices if each.code == "stack-too-thick"}
+        return {each.order: each.told for each in notices if each.code == "stack-too-thick"}
 
     def test_nothing_is_said_where_the_seal_is_not_known(self):
         assert self.told("") == {}

@@ -31,6 +31,7 @@ JOB = TableKeys(
     (
         Key("units", Choice(UNITS), "of bare lengths in this file", ('"in"',), default="mm"),
         Key("title", Plain("text"), "of the job, told on its pages and lists", ('"Harbour cups"',), default=""),
+        Key("stock", Plain("text"), "the file that says what vinyl is in hand, beside the job file", ('"stock.toml"',)),
         Key("cup", Heading("cup"), "cups, by name"),
         Key("vinyl", Heading("vinyl"), "vinyls, by name"),
         Key("pattern", Heading("pattern"), "patterns, by name"),
@@ -56,7 +57,7 @@ ORDER = TableKeys(
         Key("due", Plain("date"), "the day, for --due", ("2027-05-14",)),
         replace(SEAMS, meaning="where this order's panels meet, if not where the cup's do", left_out="the cup's"),
         replace(PANELS, meaning="what is printed on this order's cups, in place of the cup's panels", left_out="the cup's"),
-        Key("change", Plain("change"), "its own copy of the pattern: keys of lines or of the pattern replaced, lines added or left out",
+        Key("change", Plain("change"), "its own copy of the pattern: keys of lines or of the pattern replaced, lines written anew or left out",
             ("{ seam = { width = 5 } }", "{ sash = false, rim_clearance = 20 }")),
     ),
 )  # fmt: skip
@@ -88,7 +89,7 @@ ORDERS = TableKeys(
             ('{ Gold = "brushed-gold" }', '{ vinyl = { Gold = "brushed-gold" } }')),
         Key("dates", Choice(tuple(DATES)), "how its days are written", ('"day-month-year"',), default="year-month-day"),
         Key("separator", Choice(tuple(SEPARATORS)), "what parts its columns", ('"comma"',), left_out="found out"),
-        Key("plain_ids", Switch(), "ids may hold other characters, which become dashes", ("true",), default=False),
+        Key("plain_ids", Switch(), "ids may hold other characters, each run of which becomes a hyphen", ("true",), default=False),
         *(replace(key, default=None, left_out="its column") if key.is_needed else key for key in ORDER.keys if key.name != "id"),
     ),
 )  # fmt: skip

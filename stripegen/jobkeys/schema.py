@@ -79,7 +79,7 @@ _SHELVES = {"cup": CUP, "vinyl": VINYL, "pattern": PATTERN}
 def job_schema() -> Schema:
     """The schema of a job file, and of a preset file: one table of a cup, a vinyl or a pattern."""
     own = {key.name: key for key in JOB.keys}
-    head = {name: _described(own[name], _schema(own[name].form)) for name in ("units", "title")}
+    head = {name: _described(own[name], _schema(own[name].form)) for name in ("units", "title", "stock")}
     tables = {
         **{name: {"type": "object", **_by_name(_ref(name))} for name in _SHELVES},
         "order": {"type": "array", "items": _ref("order")},
