@@ -11,6 +11,8 @@ from stripegen.errors import JobError, Notice, StripegenError
 from stripegen.jobfile import parse_job
 from stripegen.presets import find_preset, preset_names
 from stripegen.spec import Job
+from stripegen.stockspec import InHand, parse_stock
+from stripegen.stocktext import statements
 
 CHEAP_PIECES = 60
 
@@ -31,6 +33,17 @@ def parsed(text: str, sheet: bytes = b"") -> Job | None:
     except JobError as error:
         check_told(error)
         return None
+
+
+def stock(text: str) -> InHand | None:
+    """What a stock file says; None if it was refused as it should be. Its statements put together give the text again."""
+    try:
+        found = parse_stock(text, "stock.toml")
+    except JobError as error:
+        check_told(error)
+        return None
+    assert "".join(text[each.start : each.end] for each in statements(text)) == text
+    return found
 
 
 def is_cheap(job: Job) -> bool:

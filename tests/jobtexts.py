@@ -291,9 +291,9 @@ def _holders(value: Any) -> list[dict | list]:
 
 
 @st.composite
-def odd_jobs(draw) -> str:
-    """A job with one to three values, keys or tables that are changed, taken away, added or doubled."""
-    tables = draw(jobs())
+def odd_jobs(draw, sound: st.SearchStrategy | None = None) -> str:
+    """A job, or another file, with one to three values, keys or tables that are changed, taken away, added or doubled."""
+    tables = draw(jobs() if sound is None else sound)
     for _ in range(draw(st.integers(1, 3))):
         act = draw(st.sampled_from(("value", "value", "value", "value", "gone", "key", "table gone", "table twice", "heading")))
         at = draw(st.integers(0, len(tables) - 1))
@@ -388,3 +388,18 @@ def sheets(draw) -> bytes:
     text = end.join(mark.join(cells) for cells in rows)
     data = text.encode(draw(st.sampled_from(("utf-8", "utf-8-sig", "utf-16", "latin-1", "cp1252"))), errors="replace")
     return draw(st.one_of(st.just(data), st.binary(max_size=60).map(lambda more: data[: len(data) // 2] + more)))
+
+
+@st.composite
+def stocks(draw) -> Tables:
+    """The tables of a stock file."""
+    note = st.text(st.characters(exclude_categories=("C", "Z")), max_size=20)
+    tables: Tables = [("", _some(draw, units=st.sampled_from(("mm", "cm", "in"))))]
+    tables += [("[[roll]]", {"vinyl": name, "length_left": draw(exact(0, 900))}) for name in draw(st.sets(st.sampled_from(NAMES), max_size=2))]
+    for _ in range(draw(st.integers(0, 2))):
+        sizes = {"vinyl": draw(st.sampled_from(NAMES)), "width": draw(exact(10, 300)), "length": draw(exact(10, 300))}
+        tables.append(("[[offcut]]", sizes | _some(draw, quantity=st.integers(0, 9), shelf=note, left_of=note)))
+    if draw(st.booleans()):
+        tables.append(("[[sheet]]", {"vinyl": "ink", "quantity": draw(st.integers(0, 9))}))
+        tables.append(("[[booked]]", {"result": "out/week", "manifest": "0" * 64} | _some(draw, sheets=st.lists(note, min_size=1, max_size=2))))
+    return tables

@@ -6,10 +6,10 @@ import inspect
 import re
 
 import jobtexts
-from fuzzing import is_cheap, laid, parsed, try_text
+from fuzzing import is_cheap, laid, parsed, stock, try_text
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
-from jobtexts import SCALARS, SHEET_JOB, job_texts, jobs, literal, sheets, text_of
+from jobtexts import SCALARS, SHEET_JOB, job_texts, jobs, literal, odd_jobs, sheets, stocks, text_of
 
 from stripegen import csvorders, cutterspec, linespec, measures, orderspec, panelspec, vinylspec
 
@@ -33,6 +33,18 @@ def test_any_text_is_read_or_refused(text):
 def test_any_sheet_of_orders_is_read_or_refused(sheet):
     job = parsed(SHEET_JOB, sheet)
     assert job is None or job.orders
+
+
+@settings(quick, max_examples=60)
+@given(st.one_of(stocks().map(text_of), odd_jobs(stocks())))
+def test_any_stock_file_is_read_or_refused(text):
+    stock(text)
+
+
+@settings(quick, max_examples=30)
+@given(stocks())
+def test_sound_stock_files_are_read(tables):
+    assert stock(text_of(tables)) is not None
 
 
 @settings(quick, max_examples=6)
