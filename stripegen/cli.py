@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections import Counter
 from functools import partial
 from pathlib import Path
@@ -38,7 +39,7 @@ from stripegen.cli_telling import (
     sheets_command,
     write_sheets,
 )
-from stripegen.errors import StripegenError
+from stripegen.errors import STOPPED, StripegenError, printable
 
 EPILOG = """Example: stripegen nest week.toml -o out/week
 
@@ -48,7 +49,7 @@ Exit status: 0 done, 1 something in the job or on the disk is wrong, 2 the comma
 class Commands(click.Group):
     """Commands that tell all they tell through one `Output`, which takes --quiet and --json.
 
-    Known errors are told in one line each, with exit status 1.
+    Known errors are told in one line each, with exit status 1, and so is Ctrl-C.
     """
 
     def add_command(self, cmd: click.Command, name: str | None = None) -> None:
@@ -70,10 +71,17 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         told, status = ctx.obj, 0
+        if hasattr(sys.stdout, "reconfigure"):
+            sys.stdout.reconfigure(errors="backslashreplace")  # a name that it can't show must not end a run
         try:
             super().invoke(ctx)
         except StripegenError as error:
             told.fail(error)
+            status = 1
+        except (KeyboardInterrupt, click.Abort):
+            if sys.stderr.isatty():
+                click.echo(err=True)  # below what the terminal shows of Ctrl-C
+            told.fail(StripegenError(STOPPED))
             status = 1
         except click.UsageError as error:
             if not told.wants_json:
@@ -226,7 +234,7 @@ def guide(job, selection, out: Path, replace: bool, paper: str) -> None:
     finish_result("guide", result, job, selection, out, replace)
     guides, rings = (sum(name.startswith(stem) for name in result.files) for stem in ("guide-", "ring-"))
     orders = counted(len(job.orders), "order")
-    output().say(f"{counted(guides, 'paper guide')}, {counted(rings, 'fit ring')} and the work list of {orders} in {out}")
+    output().say(f"{counted(guides, 'paper guide')}, {counted(rings, 'fit ring')} and the work list of {orders} in {printable(out)}")
     output().add(figures={"orders": len(job.orders), "guides": guides, "rings": rings})
 
 

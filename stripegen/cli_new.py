@@ -13,7 +13,7 @@ import click
 from stripegen.cli_completing import presets_of
 from stripegen.cli_completing import vinyls as vinyl_names
 from stripegen.cli_output import output
-from stripegen.errors import WriteError
+from stripegen.errors import WriteError, printable
 
 EPILOG = """Example: stripegen new week.toml
 
@@ -87,10 +87,10 @@ def new(
 
     ask_job(options, list_presets(user_folder()), finders["find_preset"], prove, ask, click.echo if ask else told.say)
     write_whole(job, made["text"].encode(), replace)
-    named = shlex.quote(str(job))
+    named = printable(shlex.quote(str(job)))
     told.wrote(job.parent, [job.name])
     told.say(
-        f"{job} is written. Open it in an editor to change it or to add orders. Next:",
+        f"{printable(job)} is written. Open it in an editor to change it or to add orders. Next:",
         f"  stripegen check {named}                # what would go wrong, and how sure the measures are",
         f"  stripegen preview {named} -o out/look  # what it will look like",
         f"  stripegen nest {named} -o out/cut      # the cut files",

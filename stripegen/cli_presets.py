@@ -11,7 +11,7 @@ from stripegen.cli_completing import presets_of, table_names
 from stripegen.cli_new import write_whole
 from stripegen.cli_output import output
 from stripegen.cli_reading import read_text, user_folder
-from stripegen.errors import Fault, JobError, Where, WriteError
+from stripegen.errors import Fault, JobError, Where, WriteError, printable
 
 KINDS = ("cup", "pattern", "vinyl")
 TITLES = {"cup": "cups", "pattern": "patterns", "vinyl": "vinyls", "job": "jobs"}
@@ -80,7 +80,7 @@ def save(source: str, table: str | None, new_name: str | None, about: str | None
     told = output()
     told.wrote(path.parent, [path.name])
     told.add(preset={"kind": kind, "name": new_name, "file": str(path)})
-    told.say(f"The {kind} {new_name} is saved in {path}")
+    told.say(f"The {kind} {new_name} is saved in {printable(path)}")
     if pictures_in(made, kind):
         told.say("Pictures that its panels name are looked for beside each job file: put them there.")
     if new_name in shipped_names(kind):
@@ -99,7 +99,7 @@ def remove(name: str) -> None:
         path.unlink()
     except OSError as error:
         raise WriteError(f"{path}: can't be removed: {error.strerror or error}") from None
-    output().say(f"{path} is removed.")
+    output().say(f"{printable(path)} is removed.")
     if preset.hides_shipped:
         output().say(f"The shipped {preset.kind} of that name holds again: stripegen presets show {shlex.quote(name)}")
     output().add(removed=str(path))

@@ -12,7 +12,7 @@ from stripegen.cli_options import min_gap_mm, min_gap_option, out_options, sourc
 from stripegen.cli_output import output
 from stripegen.cli_reading import Source, panels_of, read_artworks, sheets_to_show
 from stripegen.cli_telling import counted, finish_result, progress
-from stripegen.errors import Fault, JobError, StripegenError, Where
+from stripegen.errors import Fault, JobError, StripegenError, Where, printable
 
 
 @click.command(short_help="What it will look like, with its spacings.")
@@ -70,8 +70,8 @@ def _preview(source: Source, out: Path, replace: bool, dimensions: bool, min_gap
         told.say(*spacing_tables(spacings.of(job.orders[0].id)))
     pictures = sum(name.endswith(".svg") for name in drawn.result.files)
     told.say(
-        f"{counted(pictures, 'picture')} of {counted(len(job.orders), 'order')} in {out}",
-        f"Open {out / 'preview.html'} in a browser to turn the cup.",
+        f"{counted(pictures, 'picture')} of {counted(len(job.orders), 'order')} in {printable(out)}",
+        f"Open {printable(out / 'preview.html')} in a browser to turn the cup.",
     )
     told.add(figures={"orders": len(job.orders), "looks": len(looks), "pictures": pictures})
     return job, drawn.data

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from stripegen.cli_output import output
-from stripegen.errors import Fault, JobError, Notice, StripegenError, Where
+from stripegen.errors import Fault, JobError, Notice, StripegenError, Where, printable
 
 LARGEST_JOB_BYTES = 5_000_000
 
@@ -150,8 +150,13 @@ def nested_in(out: Path, production, others_too: bool = False) -> list | None:
     """The sheets of the nest that stands in a folder, if it is of these very pieces, or of others too."""
     import json
 
+    from stripegen.outdir import is_cut_off
     from stripegen.shownsheets import sheets_of_manifest
 
+    if is_cut_off(out, "nest"):
+        message = f"the nest in {printable(out)} was cut off, or is at work still: nest again to see where the pieces lie"
+        output().warn(Notice(code="other-nest", message=message))
+        return None
     try:
         found = sheets_of_manifest(json.loads((out / "nest.json").read_bytes()), production.pieces, others_too)
     except OSError:
@@ -159,7 +164,7 @@ def nested_in(out: Path, production, others_too: bool = False) -> list | None:
     except (ValueError, RecursionError):
         found = None
     if found is None:
-        message = f"the nest in {out} is not of these pieces: nest again to see where they lie"
+        message = f"the nest in {printable(out)} is not of these pieces: nest again to see where they lie"
         output().warn(Notice(code="other-nest", message=message))
     return found
 

@@ -111,10 +111,14 @@ def left_after(production, selection: dict | None, folders: tuple[Path, ...], ou
 
 def _earlier(folder: Path, names: tuple[str, ...]):
     """The result that stands in a folder, the first of these manifests that does."""
+    from stripegen.outdir import is_cut_off
     from stripegen.readback import read_back
 
     for name in names:
-        path = folder / name
+        path, command = folder / name, name.removesuffix(".json")
+        if is_cut_off(folder, command):
+            right = f"a run of stripegen {command} was cut off here, or is at work still: run it again, or wait until it is done"
+            raise JobError(Fault(Where(str(folder), ""), "", "", right))
         try:
             data = path.read_bytes()
         except (FileNotFoundError, NotADirectoryError):

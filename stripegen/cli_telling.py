@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from stripegen.cli_output import output
-from stripegen.errors import Notice
+from stripegen.errors import Notice, printable
 
 
 def laid_out(stem: str, lay: Callable, prove: Callable, job, **more):
@@ -39,7 +39,7 @@ def write_sheets(command, production, sheets, job, selection, out: Path, replace
     spares = sum(piece.spare_no > 0 for piece in production.pieces)
     spare = f", {spares:,} of them spare," if spares else ""
     output().say(
-        _sheets_table(sheets), f"{counted(len(production.pieces), 'piece')}{spare} on {counted(len(sheets), 'sheet')} in {out}"
+        _sheets_table(sheets), f"{counted(len(production.pieces), 'piece')}{spare} on {counted(len(sheets), 'sheet')} in {printable(out)}"
     )
     return result
 
@@ -50,10 +50,10 @@ def end_summary(command: str, result, production, sheets, out: Path, costs=None,
     from stripegen.manifest import costs_row, leftovers_row
 
     told = output()
-    warnings = f"Warnings: {len(told.notices)}, told above and in {out / result.manifest_name}" if told.notices else "No warnings"
+    warnings = f"Warnings: {len(told.notices)}, told above and in {printable(out / result.manifest_name)}" if told.notices else "No warnings"
     key = f"{sheets[0].name.partition('-')[0]}-*-key.{'svg' if result.missing else 'pdf'}"
     told.say("")
-    told.say(*summary(sheets, costs, left), f"{warnings}.", f"Next: print the keys, {out / key}, at 100 %.")
+    told.say(*summary(sheets, costs, left), f"{warnings}.", f"Next: print the keys, {printable(out / key)}, at 100 %.")
     if command == "nest":
         told.say("Then the papers and the work list for the bench:", f"  {_guide_command(out)}")
     cups = {(piece.order, piece.cup_no) for piece in production.pieces if not piece.spare_no}
@@ -104,7 +104,7 @@ def _guide_command(out: Path) -> str:
         values = given.get(name) or ()
         for value in values if isinstance(values, tuple) else (values,):
             words += [f"--{name}", str(value)]
-    return shlex.join([*words, "-o", str(out)])
+    return printable(shlex.join([*words, "-o", str(out)]))
 
 
 def finish_result(command, result, job, selection, out: Path, replace: bool) -> None:

@@ -11,6 +11,14 @@ FAULTS_TOLD = 100
 Steps = tuple[str | int, ...]
 """The way to a key or a table: keys by name, entries of a list by number from 0."""
 
+STOPPED = "stopped before it was done"  # told on Ctrl-C
+
+
+def printable(text: object) -> str:
+    """A text, or the name of a file, as one line may show it: what can't be printed is written out, as in \\x1b."""
+    told = str(text)
+    return told if told.isprintable() else "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in told)
+
 
 class Document(Protocol):
     """A file's text, as far as places in it are asked for."""
@@ -95,7 +103,7 @@ class Fault:
         apart = ": " if place.line or self.where.table or not self.key else " "
         stands = f"{place}{apart}{' '.join(name for name in (self.where.table, self.key) if name)}"
         read = f"read {self.read}; " if self.read else ""
-        return f"{stands.removesuffix(apart)}: {read}{told(self.right, self.remedy)}"
+        return printable(f"{stands.removesuffix(apart)}: {read}{told(self.right, self.remedy)}")
 
 
 class StripegenError(Exception):
@@ -165,6 +173,9 @@ class NestError(StripegenError, ValueError):
 class WriteError(StripegenError, OSError):
     """A result that can't be written without losing something."""
 
+    def __init__(self, message: str):
+        super().__init__(printable(message))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
@@ -196,7 +207,7 @@ class Notice:
     def __str__(self) -> str:
         named = " ".join(name for name in (self.order, self.line if self.piece is None else self.piece) if name)
         placed = str(self.place) if self.where and self.where.document else ""
-        return ": ".join(part for part in (placed, named, self.told) if part)
+        return printable(": ".join(part for part in (placed, named, self.told) if part))
 
 
 def told(message: str, remedy: str) -> str:

@@ -276,14 +276,20 @@ def pieces_csv(
         numbers = (flat.width_mm, flat.true_mm, flat.cut_mm, flat.cut_outline.area())
         places = (math.degrees(around0), down0, math.degrees(around1), down1)
         writer.writerow(
-            [piece.id, piece.order, piece.cup_no or "spare", cups[piece.order], piece.line, piece.vinyl]
+            [_cell(piece.id), _cell(piece.order), piece.cup_no or "spare"]
+            + [_cell(name) for name in (cups[piece.order], piece.line, piece.vinyl)]
             + [f"{rounded(value, 3):.3f}" for value in numbers]
             + [f"{rounded(flat.strain, 6):.6f}"]
             + [f"{rounded(value, 3):.3f}" for value in places]
             + [sheet.name, f"{rounded(place.turn_deg, 4):.4f}", f"{rounded(place.dx_mm):.4f}", f"{rounded(place.dy_mm):.4f}"]
-            + [" ".join(placed.shares_cut_with), marks[piece.id]]
+            + [_cell(" ".join(placed.shares_cut_with)), marks[piece.id]]
         )
     return text.getvalue().encode()
+
+
+def _cell(name: str) -> str:
+    """A name that no spreadsheet takes for a formula: names may begin with a hyphen."""
+    return f"'{name}" if name.startswith("-") else name
 
 
 def costs_csv(costs: Costs) -> bytes:
@@ -294,5 +300,5 @@ def costs_csv(costs: Costs) -> bytes:
     for share in costs.shares:
         numbers = [f"{rounded(value, 3):.3f}" for value in (share.piece_area_mm2, share.length_mm)]
         price = "" if share.cents is None else money(share.cents)
-        writer.writerow([share.sheet, share.vinyl, share.order, *numbers, price])
+        writer.writerow([share.sheet, _cell(share.vinyl), _cell(share.order), *numbers, price])
     return text.getvalue().encode()

@@ -18,21 +18,20 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import NoReturn
 
 from stripegen.errors import WriteError
+from stripegen.holding import held, work_folder
 
 MANIFEST_FORMAT = "stripegen-manifest"
 MANIFEST_VERSION = 1
 _NAMES_FORMAT = "stripegen-names"
 _NAMES = "names.json"
 _NEW_NAMES = ".names.json.new"
-_LOCK = ".lock"
 _KEPT = ".kept"
-_WINDOWS = os.name == "nt"
 
 
 def sha256_of(files: Mapping[str, bytes]) -> dict[str, str]:
@@ -76,7 +75,7 @@ def write_result(
     made: list[Path] = []
     try:
         _make(folder, made)
-        with _held(folder, command) as work:
+        with held(folder, command) as work:
             run = _Run(folder, work, command, files, manifest_name)
             run.check(job, json.loads(json.dumps(selection)), replace)
             run.write()
@@ -102,6 +101,11 @@ def is_plain(name: object) -> bool:
     )
 
 
+def is_cut_off(folder: Path, command: str) -> bool:
+    """Whether a run was cut off there, or is at work still, so that the standing manifest may not fit the files."""
+    return os.path.lexists(work_folder(folder, command) / _NAMES)
+
+
 def _refused(folder: Path, error: OSError, so: str = "is as it was") -> NoReturn:
     path = error.filename2 or error.filename or folder
     reason = (error.strerror or str(error) or type(error).__name__).splitlines()[0]
@@ -120,78 +124,6 @@ def _make(folder: Path, made: list[Path]) -> None:
             made.append(path)
 
 
-@contextmanager
-def _held(folder: Path, command: str) -> Iterator[Path]:
-    """The command's own folder inside this one, held against other runs; at the end it goes, if it is empty.
-
-    The lock dies with its process. A run that ends removes the lock file and the folder, and another may have
-    opened the file just before: so a lock counts only if its file is still the one that its name stands for.
-    """
-    work = folder / f".stripegen-{command}"
-    busy = f"{folder}: another run of stripegen {command} is writing here: wait until it is done"
-    lock = None
-    for _ in range(1000):
-        with suppress(FileExistsError):
-            work.mkdir()
-        if work.is_symlink():
-            break
-        try:
-            lock = take_lock(work / _LOCK, busy)
-        except (FileNotFoundError, NotADirectoryError):  # another run has just removed the folder
-            continue
-        except OSError:
-            with suppress(OSError):
-                work.rmdir()
-            raise
-        if lock is not None:
-            break
-    if lock is None:
-        raise WriteError(f"{work}: is not a folder of stripegen's own: move it away")
-    try:
-        yield work
-    finally:
-        # Removed while it is held, or another run could lock the file in between and lose it. Windows removes
-        # no open file: there it is let go first, and stays if another run has opened it in between.
-        if _WINDOWS:
-            os.close(lock)
-        try:
-            with suppress(OSError):
-                (work / _LOCK).unlink()
-                work.rmdir()
-        finally:
-            if not _WINDOWS:
-                os.close(lock)
-
-
-def take_lock(path: Path, busy: str) -> int | None:
-    """A lock file, open and locked; None if another run has removed it meanwhile. Raises WriteError if another has it."""
-    file = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
-    held = False
-    try:
-        _lock(file)
-        held = os.path.samestat(os.fstat(file), os.stat(path))
-    except FileNotFoundError:
-        pass
-    except (BlockingIOError, PermissionError):
-        raise WriteError(busy) from None
-    finally:
-        if not held:
-            os.close(file)
-    return file if held else None
-
-
-def _lock(file: int) -> None:
-    """Lock an open file, or raise BlockingIOError or PermissionError at once if another has."""
-    if _WINDOWS:
-        import msvcrt
-
-        msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
-    else:
-        import fcntl
-
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
 class _Run:
     """One run that holds its folder: what it may touch, and the steps of writing."""
 
@@ -205,6 +137,8 @@ class _Run:
 
     def check(self, job: str, selection: object, replace: bool) -> None:
         """Find what in the folder is ours; refuse what would lose something, unless it may be replaced."""
+        if self.kept.is_symlink() or (self.kept.exists() and not self.kept.is_dir()):
+            raise WriteError(f"{self.kept}: is not a folder of stripegen's own: move it away")
         path = self.folder / self.manifest_name
         manifest = self._manifest(path)
         if manifest is not None:
@@ -222,8 +156,7 @@ class _Run:
             )
         for name in self.taken_over.keys() | self.standing:
             path = self.folder / name
-            claimed = name in self.standing or _sha256(path) in self.taken_over[name]
-            if claimed and _is_file(path):
+            if _is_file(path) and (name in self.standing or _sha256(path) in self.taken_over[name]):
                 self.ours.add(name)
         self.lacking = sorted(name for name in self.ours if not self._alike(name, self.files))
         in_the_way = [name for name in sorted(self.files) if os.path.lexists(self.folder / name)]
@@ -271,8 +204,8 @@ class _Run:
     def _manifest(self, path: Path) -> dict | None:
         """The standing manifest, if it is one of this command that we understand."""
         try:
-            manifest = json.loads(path.read_bytes())
-        except (FileNotFoundError, IsADirectoryError, ValueError, RecursionError):
+            manifest = json.loads(path.read_bytes()) if path.is_file() else None
+        except (FileNotFoundError, ValueError, RecursionError):
             return None
         known = (
             isinstance(manifest, dict)
@@ -327,14 +260,14 @@ class _Run:
         for name in kept:
             try:
                 os.replace(self.kept / name, self.folder / name)
-            except OSError:
-                whole = False
+            except OSError:  # no loss if it was never replaced, as a file that can't be
+                whole &= _sha256(self.kept / name) == _sha256(self.folder / name) is not None
         return whole
 
     def _clear(self, names: Iterable[str], leave_names: bool = False) -> None:
         """Remove from our own folder what runs put there; names.json last, and only if all else is gone."""
         places = [place / name for name in (_NEW_NAMES, *names) for place in (self.work, self.kept)]
-        gone = [_done(os.unlink, path) for path in places]
+        gone = [_done(os.unlink, path) or path.is_dir() for path in places]  # a folder is no run's
         gone.append(_done(os.rmdir, self.kept))
         if all(gone) and not leave_names:
             _done(os.unlink, self.work / _NAMES)
@@ -343,7 +276,7 @@ class _Run:
 def _read_names(path: Path) -> dict[str, list[str]]:
     """What a killed run's names.json claims; nothing, if there is none that can be read."""
     with suppress(FileNotFoundError, ValueError, RecursionError, TypeError, LookupError, AttributeError):
-        names = json.loads(path.read_bytes())["names"]
+        names = json.loads(path.read_bytes() if path.is_file() else b"")["names"]
         return {name: list(shas) for name, shas in names.items() if is_plain(name)}
     return {}
 
@@ -364,8 +297,9 @@ def _same(path: Path, other: Path) -> bool:
 
 
 def _sha256(path: Path) -> str | None:
+    """A file's sha256; None for a link, which no run of ours has put there."""
     with suppress(OSError):
-        return hashlib.sha256(path.read_bytes()).hexdigest()
+        return None if path.is_symlink() else hashlib.sha256(path.read_bytes()).hexdigest()
     return None
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
+from pathlib import PureWindowsPath
 from typing import TYPE_CHECKING
 
 from stripegen.errors import Steps, Where
@@ -92,4 +93,7 @@ def _parse_image(value: object) -> str:
         raise ValueError(right)
     if not value.lower().endswith(SUFFIXES):
         raise ValueError(right)
+    path = PureWindowsPath(value)  # which takes both kinds of slashes
+    if path.anchor or path.drive or ".." in path.parts:
+        raise ValueError(f"{right}, or in a folder there")
     return value

@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
@@ -42,10 +43,33 @@ def executor_for(counts: Sequence[int], effort: str, most: int) -> Iterator[Exec
         return
     method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
     context = multiprocessing.get_context(method)
-    with ProcessPoolExecutor(number, mp_context=context, initializer=_end_quietly) as executor:
-        yield executor
+    with ProcessPoolExecutor(number, mp_context=context, initializer=_begin) as executor:
+        try:
+            _start_deaf(executor)
+            yield executor
+        except BaseException:
+            for process in multiprocessing.active_children():  # what they are at is of no use any more
+                process.terminate()
+            raise
 
 
-def _end_quietly() -> None:
-    """On Ctrl-C, end without a traceback: the process that waits for us tells the user."""
+def _start_deaf(executor: Executor) -> None:
+    """Start a process, and those that start it, deaf to Ctrl-C, which would print a traceback until they are ready for it."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        return
+    heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        executor.submit(int)
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
+
+
+def _begin() -> None:
+    """End without a word on Ctrl-C, for the process that waits for us tells the user; and end if that one is killed."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    multiprocessing.parent_process().join()
+    os._exit(1)

@@ -20,9 +20,11 @@ from stripegen.outline import Outline, Point, Ring
 from stripegen.production import Piece
 from stripegen.spec import Cutter, Offcut, Vinyl
 from stripegen.tables import is_name, show
+from stripegen.units import LENGTH_LIMIT_MM
 
 ANY_COLOUR = "#000000"  # nothing that is cut shows one
 _ID = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+){3,}")
+_NAMES = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+)*")
 _STEPS = 400  # round a shape, to find its middle
 
 
@@ -107,7 +109,7 @@ def read_back(data: bytes, file: str) -> Earlier:
         offcuts = tuple(_offcut(row, file) for row in left)
         plain = tuple(name for name, own in _by_vinyl(rows).items() if not any("film" in sheet for sheet in own))
     except (KeyError, TypeError, ValueError, AttributeError, IndexError, OverflowError) as error:
-        told = f'"{error.args[0]}" is missing' if isinstance(error, KeyError) and error.args else str(error).splitlines()[0]
+        told = f"{show(error.args[0])} is missing" if isinstance(error, KeyError) and error.args else str(error)[:200]
         raise refused(f"it is no whole manifest of strips on sheets: {told}") from None
     if len({piece.id for piece in pieces}) < len(pieces):
         raise refused("it is no whole manifest: two pieces have the same id")
@@ -131,8 +133,8 @@ def _vinyl(name: object, sheets: list[Mapping], file: str) -> Vinyl:
         if "film" in sheet:
             film = sheet["film"]
             more = {
-                "margin_mm": float(film["margin"]),
-                "piece_gap_mm": float(film["piece_gap"]),
+                "margin_mm": _length_mm(film["margin"]),
+                "piece_gap_mm": _length_mm(film["piece_gap"]),
                 "grain": film["grain"],
                 "flip": bool(film["flip"]),
                 "cut_from_back": bool(film["cut_from_back"]),
@@ -154,8 +156,8 @@ def _cutter(row: Mapping) -> Cutter:
     return Cutter(
         cut_width_mm=row["cut_width"],
         longest_run_mm=row["longest_run"],
-        band_mm=row["band"],
-        cut_past_mm=row["cut_past"],
+        band_mm=_length_mm(row["band"]),
+        cut_past_mm=_length_mm(row["cut_past"]),
         scale=(float(across), float(along)),
         mat_mm=tuple(map(float, row["mat"])) if row.get("mat") else None,
     )
@@ -170,6 +172,9 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
     piece_id, vinyl = row["id"], vinyls[row["vinyl"]]
     if not (isinstance(piece_id, str) and _ID.fullmatch(piece_id)):
         raise ValueError(f"{show(piece_id)} is no piece's id")
+    for key in ("order", "line"):
+        if not (isinstance(row[key], str) and _NAMES.fullmatch(row[key])):
+            raise ValueError(f"{show(row[key])} is no name of {'an order' if key == 'order' else 'a line'}")
     if sheets[row["sheet"]]["vinyl"] != vinyl.name:
         raise ValueError(f"{piece_id} lies on a sheet of another vinyl")
     outer, holes = _ring(row["outline"]), tuple(map(_ring, row["holes"]))
@@ -191,7 +196,14 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
     )
     spare_no = int(row.get("spare", 0))
     cup_no = 0 if spare_no else int(row["cup_no"])
-    return Piece(piece_id, str(row["order"]), cup_no, str(row["line"]), vinyl.name, flat, spare_no=spare_no)
+    return Piece(piece_id, row["order"], cup_no, row["line"], vinyl.name, flat, spare_no=spare_no)
+
+
+def _length_mm(value: object) -> float:
+    length_mm = float(value)
+    if not 0 <= length_mm <= LENGTH_LIMIT_MM:
+        raise ValueError(f"{show(value)} is no length")
+    return length_mm
 
 
 def _ring(points: object) -> tuple[Point, ...]:

@@ -13,7 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from stripegen.errors import Fault, JobError, Where, WriteError
-from stripegen.outdir import take_lock
+from stripegen.holding import take_lock
 
 LARGEST_BYTES = 5_000_000
 _WINDOWS = os.name == "nt"

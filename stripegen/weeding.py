@@ -201,7 +201,7 @@ def _chords(shape: Shape, ruler: Straight, step: float, aside: float) -> Iterato
             spans = [
                 sorted(aside * (2 * line.project(shapely.Point(point), normalized=True) - 1) for point in part.coords)
                 for part in shapely.get_parts(line.intersection(near))
-                if part.geom_type == "LineString"
+                if part.geom_type == "LineString" and not part.is_empty
             ]
             own = [span for span in spans if span[0] <= high + step and span[1] >= low - step]
             if not own:

@@ -14,6 +14,7 @@ from click.testing import CliRunner
 
 from stripegen import cli_new
 from stripegen.cli import main
+from stripegen.errors import STOPPED
 
 pty = pytest.importorskip("pty")  # a system without pseudo-terminals has other ones
 
@@ -63,7 +64,7 @@ class Terminal:
     def breaks_off(self, key: str) -> None:
         """Press a key until it is heard: one pressed between a prompt and its reading waits for the next."""
         ended, until = False, time.monotonic() + PATIENCE_S
-        while "Aborted!" not in self.text and not ended:
+        while STOPPED not in self.text and not ended:
             assert time.monotonic() < until, self.text
             self.types(key)
             while select.select([self.master], [], [], 3)[0] and not ended:
@@ -142,7 +143,7 @@ def test_breaking_off_writes_nothing(key, tmp_path):
     terminal.asked("Which pattern")
     terminal.breaks_off(key)
     assert terminal.ended() == 1
-    assert "Aborted!" in terminal.text and "Traceback" not in terminal.text
+    assert STOPPED in terminal.text and "Traceback" not in terminal.text
     assert [path.name for path in tmp_path.iterdir()] == []
 
 
@@ -224,7 +225,7 @@ def test_a_write_that_fails_leaves_what_was_there(step, error, tmp_path, monkeyp
     result = run("new", job, *MEASURES, "--yes", "--replace")
     monkeypatch.undo()
     assert result.exit_code == 1
-    assert "No space left" in result.stderr if isinstance(error, OSError) else "Aborted!" in result.stderr
+    assert "No space left" in result.stderr if isinstance(error, OSError) else STOPPED in result.stderr
     assert job.read_text() == "mine" and list(tmp_path.iterdir()) == [job]
 
 

@@ -17,7 +17,7 @@ import types
 
 import pytest
 
-from stripegen import outdir
+from stripegen import holding
 from stripegen.errors import WriteError
 from stripegen.outdir import is_plain, sha256_of, write_result
 
@@ -692,7 +692,7 @@ def test_many_runs_at_once_leave_one_whole_result(tmp_path):
 def test_a_lock_that_was_removed_while_it_was_taken_does_not_count(tmp_path, monkeypatch, comes):
     """Another run ends, and perhaps a third begins, between the opening of the lock file and its locking."""
     work = tmp_path / ".stripegen-nest"
-    real, calls = outdir._lock, []
+    real, calls = holding._lock, []
 
     def lock(file):
         if not calls:
@@ -704,7 +704,7 @@ def test_a_lock_that_was_removed_while_it_was_taken_does_not_count(tmp_path, mon
         calls.append(os.fstat(file).st_ino)
         real(file)
 
-    monkeypatch.setattr(outdir, "_lock", lock)
+    monkeypatch.setattr(holding, "_lock", lock)
     write(tmp_path, NEW)
     assert len(calls) == 2
     assert tree(tmp_path) == NEW
@@ -721,7 +721,7 @@ def test_the_lock_of_windows_is_used_there(tmp_path, monkeypatch):
         taken.append(fd)
 
     monkeypatch.setitem(sys.modules, "msvcrt", types.SimpleNamespace(locking=locking, LK_NBLCK=2))
-    monkeypatch.setattr(outdir, "_WINDOWS", True)
+    monkeypatch.setattr(holding, "_WINDOWS", True)
     write(tmp_path, NEW)
     assert tree(tmp_path) == NEW
     with pytest.raises(WriteError, match="another run"):

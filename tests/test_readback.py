@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import math
+from functools import cache
 
 import pytest
 import shapely
 from conftest import JOB
 
+from stripegen.errors import JobError
 from stripegen.jobfile import parse_job
 from stripegen.production import produce
 from stripegen.proof import prove
@@ -53,3 +56,34 @@ def test_a_name_is_written_along_the_middle(both):
         assert shape.buffer(-0.35 * made.flat.width_mm).contains(shapely.Point(read.flat.middle))
         off = math.remainder(made.flat.lean_rad - read.flat.lean_rad, math.pi)
         assert abs(off) < (1e-7 if read.flat.turn_rad is not None else 0.1), made.id
+
+
+@cache
+def written() -> bytes:
+    made = produce(parse_job(JOB, "week.toml", lambda kind, name: None))
+    result = sheets_result("strips", made, lay_out(made, "strips", lay_in_reading_order, prove), None)
+    return result.files["strips.json"]
+
+
+@pytest.mark.parametrize(
+    ("section", "key", "value"),
+    [
+        ("piece", "order", "=1+1"),
+        ("piece", "line", "a\nb"),
+        ("piece", "id", "../../x.1.edge.1"),
+        ("piece", "vinyl", "../x"),
+        ("film", "margin", math.nan),
+        ("film", "piece_gap", 1e300),
+        ("cutter", "band", None),
+        ("cutter", "cut_past", None),
+        ("sheet", "vinyl", "a" * 5000),
+    ],
+)
+def test_what_no_manifest_of_ours_holds_is_refused_in_one_line(section, key, value):
+    """Found by changing each value of a manifest: tracebacks, and texts that would have stood in tables."""
+    manifest = json.loads(written())
+    sheet = manifest["sheets"][0]
+    {"piece": manifest["pieces"][0], "sheet": sheet, "film": sheet["film"], "cutter": sheet["cutter"]}[section][key] = value
+    with pytest.raises(JobError) as caught:
+        read_back(json.dumps(manifest).encode(), "out/strips.json")
+    assert str(caught.value).isprintable() and len(str(caught.value)) < 500

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from stripegen.errors import JobError, WriteError
-from stripegen.outdir import take_lock
+from stripegen.holding import take_lock
 from stripegen.stockfile import read_stock_text, replace_stock_text
 
 OLD, NEW = "# old ä\r\n", "# new, and longer\n"

@@ -2,6 +2,7 @@
 
 import io
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -22,6 +23,7 @@ from shapely import points as points_of
 from stripegen.drawing import Drawing, Gradient, GroupItem, PathItem, Stop, TextItem
 from stripegen.errors import StripegenError
 from stripegen.outline import ArcEdge, LineEdge, Outline, Ring
+from stripegen.writers import pdf
 from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png, drawings_pdf
 
 MM = 25.4 / 72  # of a point
@@ -218,6 +220,7 @@ import sys
 {break_it}
 from stripegen.drawing import Drawing
 from stripegen.errors import StripegenError
+from stripegen.writers import pdf
 from stripegen.writers.pdf import CairoMissing, drawing_pdf, drawing_png
 from stripegen.writers.svg import drawing_svg
 drawing = Drawing(10, 10, ())
@@ -274,3 +277,23 @@ def test_several_drawings_are_pages_each_of_its_own_size():
         assert float(page.mediabox.width) / 72 * 25.4 == pytest.approx(width, abs=1e-3)
         assert float(page.mediabox.height) / 72 * 25.4 == pytest.approx(height, abs=1e-3)
     assert [page.extract_text().strip() for page in pages] == ["page 1", "page 2", "page 3"]
+
+
+def test_an_interrupt_while_cairo_writes_comes_when_it_is_done(monkeypatch):
+    """cairo can't hand on what its caller raises while it takes the bytes."""
+    presses = [signal.SIGINT]
+
+    class Interrupted(io.BytesIO):
+        def write(self, data):
+            while presses:
+                signal.raise_signal(presses.pop())
+            return super().write(data)
+
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        monkeypatch.setattr(pdf.io, "BytesIO", Interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            drawing_pdf(Drawing(width_mm=10.0, height_mm=10.0, items=()))
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    finally:
+        signal.signal(signal.SIGINT, before)

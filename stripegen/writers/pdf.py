@@ -9,8 +9,11 @@ put in, is left out. cairo keeps a page's coordinates to 1/256 point, so that no
 from __future__ import annotations
 
 import io
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from types import ModuleType
 
 from stripegen.drawing import Drawing
@@ -59,7 +62,8 @@ def drawings_pdf(drawings: Sequence[Drawing]) -> bytes:
         def _create_surface(self, width, height):
             nonlocal document
             if document is None:
-                document = surface.cairo.PDFSurface(self.output, width, height)
+                with _uninterrupted():
+                    document = surface.cairo.PDFSurface(self.output, width, height)
                 # an empty date leaves the line out; cairo would write the present time
                 document.set_metadata(surface.cairo.PDF_METADATA_CREATE_DATE, "")
             else:
@@ -67,13 +71,15 @@ def drawings_pdf(drawings: Sequence[Drawing]) -> bytes:
             return document, width, height
 
         def finish(self):
-            document.show_page()
+            with _uninterrupted():
+                document.show_page()
 
     for drawing in drawings:
         Page.convert(_svg(drawing), write_to=output)
     if document is None:
         raise ValueError("a PDF needs a page")
-    document.finish()
+    with _uninterrupted():
+        document.finish()
     return output.getvalue()
 
 
@@ -87,9 +93,27 @@ def drawing_png(drawing: Drawing, pixels_per_mm: float = 4.0) -> bytes:
     surface = _surfaces()
     density = min(pixels_per_mm, PNG_MOST_PX / max(drawing.width_mm, drawing.height_mm))
     size = [max(1, round(side * density)) for side in (drawing.width_mm, drawing.height_mm)]
-    return surface.PNGSurface.convert(
-        _svg(drawing), background_color="#ffffff", output_width=size[0], output_height=size[1]
-    )
+    svg = _svg(drawing)
+    with _uninterrupted():
+        return surface.PNGSurface.convert(
+            svg, background_color="#ffffff", output_width=size[0], output_height=size[1]
+        )
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Keeps Ctrl-C back while cairo writes: the function that takes its bytes can't hand an exception on to us."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came = []
+    before = signal.signal(signal.SIGINT, lambda *_: came.append(True))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if came:
+            signal.raise_signal(signal.SIGINT)
 
 
 def _svg(drawing: Drawing) -> bytes:
