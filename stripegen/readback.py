@@ -7,7 +7,7 @@ import json
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -45,6 +45,15 @@ class ReadPiece:
     end: tuple[float, float]
     turn_rad: float | None = None
     slack_mm: float = 0.0
+
+    def at_corner(self) -> ReadPiece:
+        """The piece in a frame of its own: with rounded tips the manifest's need not begin at (0, 0)."""
+        left, top = (min(values) for values in zip(*self.points, strict=True))
+
+        def moved(ring: tuple[Point, ...]) -> tuple[Point, ...]:
+            return tuple((round(x - left, 4) + 0.0, round(y - top, 4) + 0.0) for x, y in ring)
+
+        return replace(self, points=moved(self.points), holes=tuple(map(moved, self.holes)))
 
     @property
     def cut_outline(self) -> Outline:
@@ -179,10 +188,6 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
         raise ValueError(f"{piece_id} lies on a sheet of another vinyl")
     outer, holes = _ring(row["outline"]), tuple(map(_ring, row["holes"]))
     turn_rad = math.radians(float(row["placement"]["turn"]))
-    try:
-        Blank(key=piece_id, outline=outer, holes=holes)
-    except NestError as error:
-        raise ValueError(str(error)) from None
     flat = ReadPiece(
         points=outer,
         holes=holes,
@@ -194,6 +199,11 @@ def _piece(row: Mapping, vinyls: Mapping[str, Vinyl], sheets: Mapping[str, Mappi
         end=_place(row["end"]),
         turn_rad=turn_rad if vinyl.grain == "strip" else None,
     )
+    own = flat.at_corner()
+    try:
+        Blank(key=piece_id, outline=own.points, holes=own.holes)
+    except NestError as error:
+        raise ValueError(str(error)) from None
     spare_no = int(row.get("spare", 0))
     cup_no = 0 if spare_no else int(row["cup_no"])
     return Piece(piece_id, row["order"], cup_no, row["line"], vinyl.name, flat, spare_no=spare_no)

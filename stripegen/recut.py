@@ -33,7 +33,7 @@ def recut_production(earlier: Earlier, again: Again, of_offcuts: bool = True) ->
     They are cut of what that left over, where they fit on it, and of new vinyl; or of new vinyl alone.
     Raises JobError with a line for each name that is no piece's, or for each piece that can't be made longer.
     """
-    pieces = chosen(earlier, again.pieces)
+    pieces = [replace(piece, flat=piece.flat.at_corner()) for piece in chosen(earlier, again.pieces)]
     if again.longer_mm:
         pieces = _longer(pieces, again.longer_mm, earlier.file)
     names = dict.fromkeys(piece.vinyl for piece in pieces)

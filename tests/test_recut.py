@@ -128,6 +128,18 @@ def test_its_sheets_can_be_cut(case, request, tmp_path):
             assert turns == {0.0}
 
 
+def test_pieces_with_rounded_tips_are_cut_again_too(tmp_path):
+    one = ["--cup", "bellied-mug", "--pattern", "ringed-seams", "--vinyl", "matt-black"]
+    assert run("strips", *one, "-o", tmp_path).exit_code == 0
+    old = {piece["id"]: piece for piece in json.loads((tmp_path / "strips.json").read_text())["pieces"]}
+    new = {piece["id"]: piece for piece in recut(tmp_path, "*")["pieces"]}
+    assert list(new) == list(old)
+    corners = {name: np.array(piece["outline"]).min(axis=0) for name, piece in old.items()}
+    assert any(corner.any() for corner in corners.values())  # else this shows nothing
+    for name, piece in new.items():
+        assert np.array(piece["outline"]) == pytest.approx(np.array(old[name]["outline"]) - corners[name], abs=1e-9)
+
+
 def test_margin_and_gap_can_be_given(plain, tmp_path):
     manifest = recut(plain, "R-31.*.edge", "--margin", "1 cm", "--gap", "4", "-o", tmp_path)
     pieces = [laid(piece) for piece in manifest["pieces"]]
