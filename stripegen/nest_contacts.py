@@ -20,8 +20,8 @@ import numpy as np
 
 from stripegen.compiled import compiled
 
-NEAR_MM = 1.2  # corners so near a side are watched
-_STALE_MM = 0.5  # moved so far, what is near is looked for anew ...
+NEAR_MM = 2.0  # corners so near a side are watched
+_STALE_MM = 0.9  # moved so far, what is near is looked for anew ...
 _STALE_STEPS = 80  # ... or after so many steps
 _CELL_MM = 6.0
 _MOST_AT_ONCE = 12  # bodies near one corner
@@ -30,8 +30,8 @@ _STEP = 0.5  # of what contacts ask
 _MOMENTUM = 0.97
 _DONE = 0.7  # of what bodies are to be apart, in which they may overlap in the end
 _FEW = 4.0  # a body with fewer contacts moves as if it had so many
-_WINDOW = 100  # steps, over which ...
-_FALL = 0.8  # ... the deepest overlap must fall to such a share, else it is given up ...
+_WINDOW = 60  # steps, over which ...
+_FALL = 0.85  # ... the deepest overlap must fall to such a share, else it is given up ...
 _DEEP_MM = 0.35  # ... as it is if it is deeper than that then
 
 
@@ -60,14 +60,13 @@ def _contacts(places, thin, bodies, turns, world, width, length):
     """All corners near sides: rows of body, corner, other body, side."""
     kind, _, first, corners, sides, _, touches = bodies
     n = _lay_out(places, bodies, turns, world)
-    near = NEAR_MM + thin.max()
     across, along = int(width / _CELL_MM) + 1, int(length / _CELL_MM) + 1
     begins = np.zeros(across * along + 1, np.int64)
     owner, side_of = np.empty(n, np.int32), np.empty(n, np.int32)
     at = 0
     # Sides by the cells that they are near to: counted first, then sorted in.
     for i in range(len(places)):
-        k0, k1 = first[kind[i]], first[kind[i] + 1]
+        k0, k1, near = first[kind[i]], first[kind[i] + 1], NEAR_MM + thin[i]
         for k in range(k0, k1):
             owner[at + k - k0], side_of[at + k - k0] = i, k
             p, q = at + k - k0, at + (k + 1 - k0 if k + 1 < k1 else 0)
@@ -83,7 +82,7 @@ def _contacts(places, thin, bodies, turns, world, width, length):
     filled = begins[:-1].copy()
     at = 0
     for i in range(len(places)):
-        count = first[kind[i] + 1] - first[kind[i]]
+        count, near = first[kind[i] + 1] - first[kind[i]], NEAR_MM + thin[i]
         for k in range(count):
             p, q = at + k, at + (k + 1 if k + 1 < count else 0)
             x0, x1 = _span(min(world[p, 0], world[q, 0]), max(world[p, 0], world[q, 0]), near, across)
@@ -106,32 +105,36 @@ def _contacts(places, thin, bodies, turns, world, width, length):
         if x < 0 or y < 0 or x >= across or y >= along:
             continue
         near_by = 0
-        for z in range(begins[x * along + y], begins[x * along + y + 1]):
-            q = there[z]
-            j = owner[q]
-            if j == i:
-                continue
-            k = side_of[q]
-            c, s = turns[j, 0], turns[j, 1]
-            ux, uy = c * sides[k, 0] - s * sides[k, 1], s * sides[k, 0] + c * sides[k, 1]
-            rx, ry = world[p, 0] - world[q, 0], world[p, 1] - world[q, 1]
-            off, past = rx * uy - ry * ux, rx * ux + ry * uy
-            past = past if past < 0.0 else max(0.0, past - sides[k, 2])
-            far = off * off + past * past
-            reach = NEAR_MM + thin[i] + thin[j]
-            if far > reach * reach:
-                continue
-            w = 0
-            while w < near_by and others[w] != j:
-                w += 1
-            if w == _MOST_AT_ONCE:
-                continue
-            if w == near_by:
-                others[w], bests[w], lines[w] = j, 1e18, 0.0
-                near_by += 1
-            # Where a corner of the other is nearest, that one of its sides tells which the corner lies outside of.
-            if far < bests[w] - 1e-12 or (far < bests[w] + 1e-12 and abs(off) > lines[w]):
-                bests[w], lines[w], chosen[w] = far, abs(off), k
+        # A thin body looks as far around as it is thinner; no side found twice does harm.
+        more = min(1, math.ceil(thin[i]))
+        for cx in range(max(0, x - more), min(across, x + more + 1)):
+            for cy in range(max(0, y - more), min(along, y + more + 1)):
+                for z in range(begins[cx * along + cy], begins[cx * along + cy + 1]):
+                    q = there[z]
+                    j = owner[q]
+                    if j == i:
+                        continue
+                    k = side_of[q]
+                    c, s = turns[j, 0], turns[j, 1]
+                    ux, uy = c * sides[k, 0] - s * sides[k, 1], s * sides[k, 0] + c * sides[k, 1]
+                    rx, ry = world[p, 0] - world[q, 0], world[p, 1] - world[q, 1]
+                    off, past = rx * uy - ry * ux, rx * ux + ry * uy
+                    past = past if past < 0.0 else max(0.0, past - sides[k, 2])
+                    far = off * off + past * past
+                    reach = NEAR_MM + thin[i] + thin[j]
+                    if far > reach * reach:
+                        continue
+                    w = 0
+                    while w < near_by and others[w] != j:
+                        w += 1
+                    if w == _MOST_AT_ONCE:
+                        continue
+                    if w == near_by:
+                        others[w], bests[w], lines[w] = j, 1e18, 0.0
+                        near_by += 1
+                    # Where a corner of the other is nearest, that one of its sides tells which the corner lies outside of.
+                    if far < bests[w] - 1e-12 or (far < bests[w] + 1e-12 and abs(off) > lines[w]):
+                        bests[w], lines[w], chosen[w] = far, abs(off), k
         for w in range(near_by):
             if m == len(found):
                 found = np.concatenate((found, np.empty_like(found)))

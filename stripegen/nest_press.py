@@ -32,10 +32,11 @@ _EACH = 3  # of the corners that can't touch, one is looked at
 _FIRST = 0.01  # of the length: the first step that is tried
 _STEPS = 2000  # pushes at most to settle after one of them
 _SHORTER = 0.0004  # of the length, that a piece laid elsewhere must gain
+_AFTER = 0.001  # and so much more, as often as it goes
 _FROM_END = 8.0  # pieces from the far end, the mean of which one is taken out
 _SWELL_STEPS = 60  # pushes in which a piece that was laid elsewhere comes to its width
 _PLACES = 3  # for a piece that was taken out, of the best
-_DRAWN = 1500  # that are tried to find them
+_DRAWN = 1000  # that are tried to find them
 
 
 class Bodies:
@@ -110,7 +111,7 @@ class Bodies:
                 shape = self.shapes[pose.index]
                 pose = Pose(pose.index, turn_deg, shape.blank, shape.stock, self.mode)
             centre = turned([self._frames[pose.index][0]], pose.turn_deg)[0] - pose.corner
-            x, y = round(x - centre[0], 4), round(y - centre[1], 4)
+            x, y = round(float(x - centre[0]), 4), round(float(y - centre[1]), 4)
             laid.append(Placed(pose, *((x, y) if self.mode == "across" else (y, x))))
         return laid
 
@@ -152,11 +153,15 @@ def _middle(ring: np.ndarray) -> np.ndarray:
 
 @dataclass(frozen=True, slots=True)
 class Pressing:
-    """How hard a box is pressed: the least share of its length that is worth while, steps in which all are pushed as
-    they lie, and pushes of one piece, all together, while pieces are laid elsewhere."""
+    """How hard a box is pressed.
+
+    least: the least share of its length that is worth while. steps: in which all pieces are pushed as they lie, at most.
+    tries, pushes: how often each piece is laid elsewhere, on average, and how often pieces are pushed for that, at most.
+    """
 
     least: float
     steps: int
+    tries: int
     pushes: int
 
 
@@ -191,20 +196,21 @@ class Press:
                 share /= 2
         return places, length_mm
 
-    def moved(self, places: np.ndarray, length_mm: float) -> tuple[np.ndarray, float]:
-        """Pieces from the far end are laid where there is more room, as long as there are pushes."""
+    def moved(self, places: np.ndarray, length_mm: float, tries: int) -> tuple[np.ndarray, float]:
+        """Pieces from the far end are laid where there is more room, so many times."""
         chance = random.Random(1)
         state = np.array([chance.getrandbits(63) | 1], np.uint64)
         found = np.empty((_PLACES, 4))
         far = places[:, 1]
-        while self.pushes > 0:
+        for _ in range(tries):
+            if self.pushes <= 0:
+                break
             order = np.argsort(-far, kind="stable")
             k = int(order[min(len(order) - 1, int(chance.expovariate(1 / _FROM_END)))])
             kind = self.bodies.kind[k]
             free = voids(places, self.bodies.arrays, self.width_mm, length_mm, k)
             half, turn = self.bodies.half[kind], places[k, 2]
             roomiest(free, self.bodies.middles[kind], half, turn, self.bodies.turnable[k], _DRAWN, state, found)
-            self.pushes -= _DRAWN
             room, *there = found[chance.randrange(_PLACES)]
             if room <= 0.0:
                 continue
@@ -212,21 +218,26 @@ class Press:
             shorter[k], thin[k] = there, half
             shorter[:, 1] *= 1.0 - _SHORTER
             if self.settled(shorter, length_mm * (1.0 - _SHORTER), _APART_MM[0], thin):
-                places, length_mm = self.squeezed(shorter, length_mm * (1.0 - _SHORTER), 0.002, 0.0004)
+                places, length_mm = self.squeezed(shorter, length_mm * (1.0 - _SHORTER), _AFTER, _AFTER)
                 far = places[:, 1]
         return places, length_mm
 
 
 def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float, how: Pressing) -> Filled:
-    """The same pieces in a shorter box, or the same as it was."""
+    """The same pieces in a shorter box, or the same as it was, as it is where none of them is bent."""
+    bent_mm2 = math.fsum(member.pose.area for member in filled.placed if shapes[member.pose.index].is_bent)
+    if not bent_mm2:
+        return filled
     bodies = Bodies(shapes, filled.placed, filled.mode)
     push = Press(bodies, width_mm)
     places, length_mm = bodies.places(), filled.reach_mm
     push.pushes = how.steps * len(places)
     places, length_mm = push.squeezed(places, length_mm, _FIRST, how.least)
-    if how.pushes:
-        push.pushes = how.pushes
-        places, length_mm = push.moved(places, length_mm)
+    if how.tries:
+        push.pushes = how.pushes * (bent_mm2 / filled.area) ** 2  # straight strips lie in lanes, which leave no such room
+        places, length_mm = push.moved(places, length_mm, how.tries * len(places))
+        push.pushes = how.steps * len(places)
+        places, length_mm = push.squeezed(places, length_mm, _AFTER, how.least)
     for apart_mm in _APART_MM:
         laid = bodies.laid(places)
         reach_mm = _reach_mm(laid, filled.mode)

@@ -89,8 +89,8 @@ def _room(free, middle, half, x, y, turn):
     """How much of its room a piece would have there, 0 to 1."""
     c, s, room = math.cos(turn), math.sin(turn), 0.0
     for k in range(len(middle)):
-        i = int(math.floor((x + c * middle[k, 0] - s * middle[k, 1]) / _SQUARE_MM))
-        j = int(math.floor((y + s * middle[k, 0] + c * middle[k, 1]) / _SQUARE_MM))
+        i = math.floor((x + c * middle[k, 0] - s * middle[k, 1]) / _SQUARE_MM)
+        j = math.floor((y + s * middle[k, 0] + c * middle[k, 1]) / _SQUARE_MM)
         if 0 <= i < free.shape[0] and 0 <= j < free.shape[1]:
             room += min(free[i, j] / half, 1.0)
         else:
