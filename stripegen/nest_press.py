@@ -233,6 +233,8 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     places, length_mm = bodies.places(), filled.reach_mm
     push.pushes = how.steps * len(places)
     places, length_mm = push.squeezed(places, length_mm, _FIRST, how.least)
+    if length_mm == filled.reach_mm:
+        return filled  # most likely lanes that leave nothing of the width
     if how.tries:
         push.pushes = how.pushes * (bent_mm2 / filled.area) ** 2  # straight strips lie in lanes, which leave no such room
         places, length_mm = push.moved(places, length_mm, how.tries * len(places))
