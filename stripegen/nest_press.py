@@ -34,6 +34,7 @@ _STEPS = 2000  # pushes at most to settle after one of them
 _SHORTER = 0.0004  # of the length, that a piece laid elsewhere must gain
 _AFTER = 0.001  # and so much more, as often as it goes
 _FROM_END = 8.0  # pieces from the far end, the mean of which one is taken out
+_WIDEST_MM = 6.0  # half the width of a piece that is laid elsewhere, at most
 _SWELL_STEPS = 60  # pushes in which a piece that was laid elsewhere comes to its width
 _PLACES = 3  # for a piece that was taken out, of the best
 _DRAWN = 1000  # that are tried to find them
@@ -208,6 +209,8 @@ class Press:
             order = np.argsort(-far, kind="stable")
             k = int(order[min(len(order) - 1, int(chance.expovariate(1 / _FROM_END)))])
             kind = self.bodies.kind[k]
+            if self.bodies.half[kind] > _WIDEST_MM:
+                continue
             free = voids(places, self.bodies.arrays, self.width_mm, length_mm, k)
             half, turn = self.bodies.half[kind], places[k, 2]
             roomiest(free, self.bodies.middles[kind], half, turn, self.bodies.turnable[k], _DRAWN, state, found)
