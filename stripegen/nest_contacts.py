@@ -1,15 +1,14 @@
 """Compiled: bodies in a box pushed apart where they overlap, all at once, moved and turned.
 
-A body is a ring of corners about its own centre, left side inwards, a few millimetres from corner to corner at
-most. A contact is a corner of one body near a side of another. Its depth is how far the corner lies within that side; the
+A body is a ring of corners about its own centre, counterclockwise, a few millimetres from corner to corner at most.
+A contact is a corner of one body near a side of another. Its depth is how far the corner lies within that side; the
 sum of all depths squared falls step by step, each body moved by the mean of what its contacts ask, with momentum.
 Bodies that overlap by less than half their width come apart the way they came together; more is not tried.
 
 An array `places` holds x, y and turn (radians) of every body's centre. `bodies` is, as made by nest_press.Bodies: the
 kind of each body, whether it may turn, where each kind's corners begin, the corners (x, y), the sides that begin there
-(direction x, y, length), each kind's radius about its centre and which corners are looked at.
-`thin` is by how much less than its width a body
-counts on each side.
+(direction x, y, length), each kind's radius about its centre, and which corners are looked at. `thin` is by how much less than its width
+a body counts on each side.
 """
 
 from __future__ import annotations
@@ -58,7 +57,7 @@ def _span(low, high, near, cells):
 @compiled()
 def _contacts(places, thin, bodies, turns, world, width, length):
     """All corners near sides: rows of body, corner, other body, side."""
-    kind, _, first, corners, sides, _, touches = bodies
+    kind, _, first, _, sides, _, touches = bodies
     n = _lay_out(places, bodies, turns, world)
     across, along = int(width / _CELL_MM) + 1, int(length / _CELL_MM) + 1
     begins = np.zeros(across * along + 1, np.int64)
@@ -146,7 +145,7 @@ def _contacts(places, thin, bodies, turns, world, width, length):
 @compiled()
 def _push(places, thin, bodies, apart, turns, found, force, weight):
     """Sum what contacts ask of each body; returns the deepest."""
-    kind, _, _, corners, sides, _, _ = bodies
+    _, _, _, corners, sides, _, _ = bodies
     deepest = 0.0
     for m in range(len(found)):
         i, k, j, e = found[m, 0], found[m, 1], found[m, 2], found[m, 3]
