@@ -15,23 +15,25 @@ from dataclasses import dataclass, replace
 from stripegen.layout import Stock
 from stripegen.nest_fill import HOPELESS, Filled, Filler, Recipe
 from stripegen.nest_fit import rounded_up
+from stripegen.nest_press import Pressing, press
 from stripegen.nest_shapes import Shape, grow_mm
 from stripegen.nest_skyline import Skyline
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
 # Then how often lanes are laid anew each time, of how many lengths and recipes a section is the best,
-# and how often the best is pressed.
+# and how often lanes of the best are; how it is pressed.
 EFFORTS = {
-    "quick": (24, 4_000, 4, 4, 2, 2),
-    "normal": (1_000, 32_000, 12, 8, 3, 12),
-    "thorough": (6_000, 400_000, 60, 30, 3, 40),
+    "quick": (24, 4_000, 4, 4, 2, 2, Pressing(0.0012, 4_000, 0, 0)),
+    "normal": (1_000, 32_000, 12, 8, 3, 12, Pressing(0.0003, 15_000, 3, 5_000_000)),
+    "thorough": (6_000, 400_000, 60, 30, 3, 40, Pressing(0.0001, 60_000, 30, 60_000_000)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
-_PRESSED = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
+_ANEW = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
 _MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
 _HOPELESS_COST = 0.25  # of a trial, where lanes aren't laid anew
+_BENT_TRIALS = 60  # at most, where all is bent: pressing gains more than they do
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
@@ -52,12 +54,12 @@ class Search:
     """Fills sheets and rolls of one vinyl; lengths and widths here are those of boxes of grown shapes."""
 
     def __init__(self, shapes: Sequence[Shape], stock: Stock, effort: str, progress: Callable[[float], None]):
-        self.shapes = shapes
+        self.shapes, self.stock = shapes, stock
         self.filler = Filler(shapes)
         around_mm = 2 * grow_mm(stock) + _ROOM_MM - (rounded_up(stock.margin_mm) - stock.margin_mm)
         self.width_mm = stock.usable_width_mm + around_mm
         self.length_mm = stock.usable_length_mm + around_mm
-        self.most, self.pieces, self.least, self.tries, self.sections, self.presses = EFFORTS[effort]
+        self.most, self.pieces, self.least, self.tries, self.sections, self.anew, self.pressing = EFFORTS[effort]
         self.progress = progress
         self.all = [len(shape.keys) for shape in shapes]
         self.total = self._area(self.all)
@@ -90,7 +92,7 @@ class Search:
                 for share in _SECTIONS[: self.sections]
                 for recipe in self._section_recipes(offered)[: self.sections]
             ]
-            filled = max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
+            filled = self._pressed(max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9)))
             sections.append(Section(start_mm, filled))
             start_mm = rounded_up(start_mm + filled.reach_mm)
             left = tuple(a - b + c for a, b, c in zip(left, offered, filled.left, strict=True))
@@ -129,7 +131,7 @@ class Search:
                 best, best_recipe = filled, recipe
         if best is None:
             return None
-        return self._improved(counts, best, best_recipe, trials)
+        return self._pressed(self._improved(counts, best, best_recipe, trials))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -168,19 +170,22 @@ class Search:
                 best, best_recipe, gained = filled, varied, trial
                 least = _LEAST * box_mm2 if is_mixed else math.inf
             trial += _HOPELESS_COST if is_mixed and left > HOPELESS * box_mm2 else 1.0
-        return self._pressed(counts, best, best_recipe, chance)
+        return self._laid_anew(counts, best, best_recipe, chance)
 
-    def _pressed(self, counts: Sequence[int], best: Filled, recipe: Recipe, chance: random.Random) -> Filled:
+    def _laid_anew(self, counts: Sequence[int], best: Filled, recipe: Recipe, chance: random.Random) -> Filled:
         """The same recipe, its lanes laid anew many more times, in boxes a little shorter."""
         if all(shape.is_bent for shape in self._left_of(counts)):
             return best
-        for _ in range(self.presses):
+        for _ in range(self.anew):
             varied = replace(recipe, seed=chance.randrange(1, 1 << 30))
-            length_mm = best.reach_mm * (1.0 - _PRESSED[0] - (_PRESSED[1] - _PRESSED[0]) * chance.random())
+            length_mm = best.reach_mm * (1.0 - _ANEW[0] - (_ANEW[1] - _ANEW[0]) * chance.random())
             filled = self._fill(counts, length_mm, varied, True, _MORE * self.tries)
             if not any(filled.left):
                 best = filled
         return best
+
+    def _pressed(self, filled: Filled) -> Filled:
+        return press(filled, self.shapes, self.stock, self.width_mm, self.pressing)
 
     def fullest(self, counts: Sequence[int]) -> Filled:
         """One sheet with as much on it as can be found."""
@@ -225,7 +230,9 @@ class Search:
         return sum(count * shape.area for count, shape in zip(counts, self.shapes, strict=True))
 
     def _trials(self, counts: Sequence[int]) -> int:
-        return max(self.least, min(self.most, self.pieces // sum(counts)))
+        trials = max(self.least, min(self.most, self.pieces // sum(counts)))
+        is_bent = all(shape.is_bent for shape in self._left_of(counts))
+        return min(trials, _BENT_TRIALS) if is_bent else trials
 
     def _fill(
         self,

@@ -48,12 +48,12 @@ class Pose:
         points = turned(blank.outline, turn_deg)
         self.corner = points.min(axis=0) - grow  # x, y of its box before it is moved
         extent = np.ptp(points, axis=0) + 2 * grow
-        grown = shapely.intersection(_grown(Polygon(points - self.corner), grow), shapely.box(0, 0, *extent))
-        ring = shapely.get_coordinates(shapely.get_exterior_ring(grown))[:-1]
+        solid = shapely.intersection(grown(Polygon(points - self.corner), grow), shapely.box(0, 0, *extent))
+        ring = shapely.get_coordinates(shapely.get_exterior_ring(solid))[:-1]
         if mode == "along":
             ring, extent = ring[:, ::-1], extent[::-1]
         self.ring = np.clip(ring, 0.0, extent)
-        self.area = float(grown.area)
+        self.area = float(solid.area)
         self.u_mm, self.v_mm = (float(length) for length in extent)
 
     @cached_property
@@ -160,7 +160,7 @@ class Shape:
         self.stock = stock
         self.keys = [blank.key]
         self.size = tuple(np.max(blank.outline, axis=0).tolist())
-        self.area = float(_grown(Polygon(blank.outline), grow_mm(stock, blank.slack_mm)).area)
+        self.area = float(grown(Polygon(blank.outline), grow_mm(stock, blank.slack_mm)).area)
         level = _level_turn(blank.outline)
         self.turns_deg = fitting_turns(blank, stock, [level + quarter for quarter in (0, 90, 180, 270)])
         self._poses: dict[str, tuple[Pose, ...]] = {}
@@ -208,19 +208,20 @@ def group(blanks: Sequence[Blank], stock: Stock) -> list[Shape]:
     return list(shapes.values())
 
 
-def _grown(solid: Polygon, grow: float) -> Polygon:
-    """A solid polygon grown, exactly along its straight sides, by a little more at its corners."""
+def grown(solid: Polygon, grow: float, segments: int = _SEGMENTS) -> Polygon:
+    """A solid polygon grown, exactly along its straight sides, by a little more at its corners: the fewer
+    segments to a quarter turn, the more."""
     if grow == 0.0:
         return solid
     # A round corner's chords lie inside it: grown more, they don't, but then the sides are too far out.
-    rounded = shapely.buffer(solid, grow / math.cos(math.pi / (4 * _SEGMENTS)), quad_segs=_SEGMENTS)
+    rounded = shapely.buffer(solid, grow / math.cos(math.pi / (4 * segments)), quad_segs=segments)
     pointed = shapely.buffer(solid, grow, join_style="mitre")
-    grown = shapely.intersection(rounded, pointed)
+    both = shapely.intersection(rounded, pointed)
     # Buffering may simplify by a hundredth of the distance; make up for what that took.
-    short = grow - shapely.distance(shapely.get_exterior_ring(grown), solid)
+    short = grow - shapely.distance(shapely.get_exterior_ring(both), solid)
     if short > 1e-8:
-        grown = shapely.buffer(grown, short, join_style="mitre")
-    return Polygon(shapely.get_exterior_ring(grown))
+        both = shapely.buffer(both, short, join_style="mitre")
+    return Polygon(shapely.get_exterior_ring(both))
 
 
 def _level_turn(outline: Sequence[tuple[float, float]]) -> float:

@@ -46,7 +46,8 @@ def answer(request: dict[str, Any]) -> dict[str, Any]:
             return {"fault": str(error)}
     effort, supply = request["effort"], in_hand(request["offcuts"]) if "offcuts" in request else stock
     # What is compiled, or fetched from the compilers' cache, is no part of nesting; it is told by itself.
-    ready = timed(lambda: [nest(blanks[:count], stock, "quick") for count in (1, 3)])[1:]
+    few = (blanks[:1], blanks[:3], blanks[-3:])
+    ready = timed(lambda: [nest(some, stock, "normal") for some in few])[1:]
     layout, seconds, cpu = timed(lambda: nest(blanks, supply, effort))
     proof, proof_cpu = timed(lambda: prove(layout, blanks, supply))[1:]
     found = {"seconds": seconds, "cpu": cpu, "ready": ready[0], "proof": proof, "proof_cpu": proof_cpu, "mb": peak_mb()}
