@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import math
 import re
 from collections.abc import Mapping
@@ -13,9 +12,9 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from stripegen.errors import Fault, JobError, NestError, Where
+from stripegen.errors import NestError, Where
 from stripegen.layout import Blank
-from stripegen.manifest import FORMAT, VERSION
+from stripegen.manifestfile import UNREADABLE, manifest_of, refusal, told_of
 from stripegen.outline import Outline, Point, Ring
 from stripegen.production import Piece
 from stripegen.spec import Cutter, Offcut, Vinyl
@@ -97,17 +96,7 @@ class Earlier:
 
 def read_back(data: bytes, file: str) -> Earlier:
     """A manifest of `nest` or `strips`. Raises JobError, one line, where it is none or can't be understood."""
-
-    def refused(right: str) -> JobError:
-        return JobError(Fault(Where(file, ""), "", "", right))
-
-    try:
-        manifest = json.loads(data)
-    except (ValueError, RecursionError):
-        raise refused("it is no manifest: it is not JSON") from None
-    head = [manifest.get(key) for key in ("format", "version")] if isinstance(manifest, dict) else None
-    if head != [FORMAT, VERSION]:
-        raise refused("it is no manifest that this version of stripegen can read")
+    manifest = manifest_of(data, file)
     try:
         job = manifest["job"]
         rows = {sheet["name"]: sheet for sheet in manifest["sheets"]}
@@ -117,11 +106,10 @@ def read_back(data: bytes, file: str) -> Earlier:
         left = (manifest.get("leftovers") or {}).get("offcuts", ())
         offcuts = tuple(_offcut(row, file) for row in left)
         plain = tuple(name for name, own in _by_vinyl(rows).items() if not any("film" in sheet for sheet in own))
-    except (KeyError, TypeError, ValueError, AttributeError, IndexError, OverflowError) as error:
-        told = f"{show(error.args[0])} is missing" if isinstance(error, KeyError) and error.args else str(error)[:200]
-        raise refused(f"it is no whole manifest of strips on sheets: {told}") from None
+    except UNREADABLE as error:
+        raise refusal(file, f"it is no whole manifest of strips on sheets: {told_of(error)}") from None
     if len({piece.id for piece in pieces}) < len(pieces):
-        raise refused("it is no whole manifest: two pieces have the same id")
+        raise refusal(file, "it is no whole manifest: two pieces have the same id")
     digest = hashlib.sha256(data).hexdigest()
     job = job if isinstance(job, str) else None
     return Earlier(file, digest, job, pieces, vinyls, cutters[0] if cutters else Cutter(), plain, offcuts)

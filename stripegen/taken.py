@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from stripegen.errors import Fault, JobError, Where
-from stripegen.manifest import FORMAT, VERSION
+from stripegen.manifestfile import UNREADABLE, manifest_of, refusal, told_of
 from stripegen.tables import is_name, show
 
 
@@ -50,27 +48,16 @@ class Taken:
 
 def read_taken(data: bytes, file: str) -> Taken:
     """Read a manifest of `nest`, `strips` or `recut`. Raises JobError, one line, where it can't be understood."""
-
-    def refused(right: str) -> JobError:
-        return JobError(Fault(Where(file, ""), "", "", right))
-
-    try:
-        manifest = json.loads(data)
-    except (ValueError, RecursionError):
-        raise refused("it is no manifest: it is not JSON") from None
-    head = [manifest.get(key) for key in ("format", "version")] if isinstance(manifest, dict) else None
-    if head != [FORMAT, VERSION]:
-        raise refused("it is no manifest that this version of stripegen can read")
+    manifest = manifest_of(data, file)
     try:
         job, command = manifest["job"], manifest["command"]
         of = f" of {job}" if isinstance(job, str) and job.isprintable() and 0 < len(job) <= 40 else ""
         sheets = tuple(_sheet(row) for row in manifest["sheets"])
         names = {sheet.name for sheet in sheets}
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        told = f'"{error.args[0]}" is missing' if isinstance(error, KeyError) and error.args else str(error).splitlines()[0]
-        raise refused(f"it does not tell what its sheets take: {told}") from None
+    except UNREADABLE as error:
+        raise refusal(file, f"it does not tell what its sheets take: {told_of(error)}") from None
     if not is_name(command) or len(names) < len(sheets):
-        raise refused("it is no whole manifest of sheets")
+        raise refusal(file, "it is no whole manifest of sheets")
     return Taken(file, f"{command}{of}", hashlib.sha256(data).hexdigest(), sheets)
 
 
