@@ -159,7 +159,7 @@ def nest(
     With a stock file that is left alone until the result is cut and booked: see stripegen stock.
     """
     from stripegen.costs import costs_of, costs_tables, grouping_table
-    from stripegen.leftovers import leftover_lines, leftovers, shelf_lines
+    from stripegen.leftovers import leftovers, shelf_lines
     from stripegen.manifest import grouping_row
     from stripegen.nest import nest as search
     from stripegen.nest_groups import nest_by_order, nest_ungrouped
@@ -202,7 +202,7 @@ def nest(
         "nest", production, nested[-1], job, selection, out, replace, options, costs=costs, ungrouped=ungrouped
     )
     left = leftovers(job, nested[-1])
-    output().say(*shelf_lines(nested[-1]), *leftover_lines(left), "", *costs_tables(costs))
+    output().say(*shelf_lines(nested[-1]), "", *costs_tables(costs))
     if ungrouped:
         output().say("", grouping_table(costs, ungrouped))
         output().add(grouping=grouping_row(costs, ungrouped))

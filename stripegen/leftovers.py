@@ -66,14 +66,6 @@ def rounded_down(length_mm: float) -> float:
     return math.floor(length_mm * 10**_DECIMALS + 1e-6) / 10**_DECIMALS
 
 
-def leftover_lines(left: Leftovers) -> list[str]:
-    """What to tell of it, a line each."""
-    lines = [
-        f"left over: {offcut.quantity} x {offcut.vinyl} {offcut.width_mm:g} x {offcut.length_mm:g} mm" for offcut in left.offcuts
-    ]
-    return lines + [f"left of the roll: {name} {length_mm:g} mm" for name, length_mm in left.lengths_left_mm.items()]
-
-
 def shelf_lines(sheets: Sequence[Sheet]) -> list[str]:
     """Where the offcuts lie that are to be cut, where a stock file says so."""
     return [

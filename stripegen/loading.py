@@ -96,6 +96,9 @@ def summary(sheets: Sequence[Sheet], costs: Costs | None = None, left: Leftovers
         ]
         more = f" and {len(sizes) - MOST_KEPT} sizes more" if len(sizes) > MOST_KEPT else ""
         told.append(f"Keep for later: {', '.join(sizes[:MOST_KEPT])}{more}.")
+    if left is not None and left.lengths_left_mm:
+        rolls = [f"{name} {length_mm:g} mm" for name, length_mm in left.lengths_left_mm.items()]
+        told.append(f"Left of the roll: {', '.join(rolls)}.")
     return told
 
 

@@ -410,7 +410,8 @@ def test_a_nest_uses_offcuts_and_writes_what_is_left_over(job_file, tmp_path):
     assert manifest["sheets"][0]["offcuts"] and manifest["sheets"][0]["vinyl"] == "brass"
     assert {path.name for path in out.iterdir()} == {*manifest["files"], "nest.json"}
     (left,) = manifest["leftovers"]["offcuts"]
-    assert f"left over: {left['quantity']} x brass {left['width']:g} x {left['length']:g} mm" in result.output.splitlines()
+    assert left["quantity"] == 1
+    assert f"Keep for later: brass {left['width']:g} x {left['length']:g} mm." in result.output.splitlines()
     assert "[[offcut]]" in (out / "offcuts.toml").read_text()
     # rows are laid on new stock, and both results share a folder in peace
     rows = run("strips", job_file, "-o", out)

@@ -92,12 +92,13 @@ def test_what_is_put_into_the_cutter():
 def test_the_summary_says_what_it_costs_and_what_to_keep():
     made = [some("sheet-brass-1", replace(SHEETS, price_sheet=3.2)), some("sheet-ink-1", ROLL, 150.0)]
     costs = costs_of(made, ["A"])
-    left = Leftovers(tuple(Offcut(vinyl="brass", width_mm=305.0, length_mm=200.0 + n, quantity=1 + n) for n in range(6)), {})
+    left = Leftovers(tuple(Offcut(vinyl="brass", width_mm=305.0, length_mm=200.0 + n, quantity=1 + n) for n in range(6)), {"ink": 410.5})
     lines = plain_lines(summary(made, costs, left))
     assert lines[0].startswith("Load the cutter in this order")
     assert "Vinyl: brass 1 sheet of 305 x 400 mm; ink 150.0 mm of the roll." in lines
     assert "Cost of the vinyl: 3.20, without ink, which has no price." in lines
-    assert lines[-1].startswith("Keep for later: brass 305 x 200 mm, 2 x brass 305 x 201 mm, ") and "2 sizes more" in lines[-1]
+    assert lines[-2].startswith("Keep for later: brass 305 x 200 mm, 2 x brass 305 x 201 mm, ") and "2 sizes more" in lines[-2]
+    assert lines[-1] == "Left of the roll: ink 410.5 mm."
     assert "Cost of the vinyl: not known, since none has a price." in plain_lines(summary(made[1:], costs_of(made[1:], ["A"])))
     assert not [line for line in plain_lines(summary(made)) if "Cost" in line or "Keep" in line]
 
