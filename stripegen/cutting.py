@@ -18,7 +18,7 @@ from stripegen.bands import band, middle
 from stripegen.courses import Course, courses_of
 from stripegen.errors import GeometryError
 from stripegen.margins import grown, shrunk
-from stripegen.overlay import overlay, spans_inside
+from stripegen.overlay import GRID_MM, overlay, spans_inside
 from stripegen.repeats import likeness, surroundings
 from stripegen.shapes import FULL_TURN, Edge, Shape, images
 from stripegen.site import KEEPOUT, Site
@@ -26,6 +26,7 @@ from stripegen.spec import Line
 
 SEEN_MM = 1e-3  # less of a centre line than this does not make a piece
 ASIDE_MM = 0.05
+TOUCH_MM = 1e-6  # an end so near to a region lies in it, whatever rounding says of its border
 STEP_MM = 0.5  # a tied end is run on by such steps
 NEAR_RAD = 0.05  # so far past a line other things are looked at to tell whether its copies are cut alike
 
@@ -396,10 +397,9 @@ class _Cutter:
         around, down = leg.place(leg.t0 if at_start else leg.t1)
         spot = shapely.Point(self.site.wall.mean_radius_mm * around, down)
         near = images((*self.covers.under, *self.covers.clear_cut), (around - math.pi, around + math.pi))
-        holding = [shape for shape in near if shape.polygon.intersects(spot)]
-        if not holding:
+        if not any(shape.polygon.distance(spot) < TOUCH_MM for shape in near):
             return None
-        whole = shapely.unary_union([shape.polygon for shape in near])
+        whole = shapely.unary_union([shape.polygon for shape in near], grid_size=GRID_MM)  # turns of a ring meet
         block = min(shapely.get_parts(whole), key=spot.distance)
         return tuple(shape for shape in near if shape.polygon.intersection(block).area > 0)
 

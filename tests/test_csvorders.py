@@ -329,13 +329,13 @@ class TestOnDisk:
         assert self.run("recut", tmp_path / "more", "A-3.1.edge").exit_code == 0
 
     def test_a_sheet_that_is_not_there_or_too_large(self, job):
-        result = self.run("check", job)
+        result = self.run("strips", job, "-o", job.parent / "out")
         assert (result.exit_code, placeless(result.stderr)) == (
             1,
             'week.toml: [orders] csv: read "sheets/week31.csv"; there is no such file\n',
         )
         self.write(job, "id\n" + "A\n" * 2_600_000)
-        result = self.run("check", job)
+        result = self.run("strips", job, "-o", job.parent / "out")
         assert result.exit_code == 1 and "a sheet of orders may have 5 MB; is this one?" in result.stderr
 
     def test_it_is_watched_though_it_is_at_fault(self, job):

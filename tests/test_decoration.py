@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 import pytest
 import shapely
 from bench.sweep import sweep, told_badly
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from soundness import unsound
 from strategies import CUPS, a_cup, cups, lines, random_case
@@ -70,8 +70,23 @@ def pairs(draw, cut=("under", "clear_of")):
     return Pattern(name="p", lines=(first, draw(lines("second", **{key: ("first",), "tuck_mm": tuck}))))
 
 
+# a line along the meridian at which a zigzag's turns meet: rounding parts them at some turns and not at others
+AT_THE_JOINT = Pattern(
+    name="p",
+    lines=(
+        Chevron(name="first", vinyl="v", width_mm=4.554619648253032, stripes=3, gap_mm=0.8548604683569988, points=5, start=0.0,
+                joint=0.0, top=Down(0.22, is_share=True), bottom=Down(0.877985993094177, is_share=True)),
+        Vertical(name="second", vinyl="v", width_mm=1.0, stripes=2, gap_mm=0.5, under=("first",), around=(0.0,),
+                 end=Down(0.6, is_share=True)),
+    ),
+)  # fmt: skip
+
+
 @laws
 @given(cup=cups(keepouts=1), pattern=pairs(), turn=st.floats(-4, 4))
+@example(
+    cup=a_cup(25.0, 25.0, 70.0, rim_clearance_mm=0.0, base_clearance_mm=0.0), pattern=AT_THE_JOINT, turn=0.007726574819750274
+)
 def test_turning_everything_changes_no_piece(cup, pattern, turn):
     laid = laid_or_not(cup, pattern)
     lines = tuple(turned_line(line, turn) for line in pattern.lines)
@@ -117,8 +132,8 @@ def test_whatever_is_laid_is_sound(cup, pattern):
 
 
 def test_a_sweep_of_random_cups_and_lines_is_sound_or_refused_in_one_line():
-    assert sweep(150, 100, most_lines=1) == []
-    assert sweep(15, 300, most_lines=2) == []
+    assert sweep(100, 100, most_lines=1) == []
+    assert sweep(12, 300, most_lines=2) == []
 
 
 # found by longer sweeps: loose parts of closed lines, slivers between stretches of one curve, corners between

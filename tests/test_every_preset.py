@@ -11,7 +11,7 @@ from stripegen.cli import main
 from stripegen.presets import preset_names
 
 CUPS, PATTERNS = preset_names("cup"), preset_names("pattern")
-SOME = [(cup, PATTERNS[(n + 4 * k) % len(PATTERNS)]) for n, cup in enumerate(CUPS) for k in range(3)]
+SOME = [(cup, PATTERNS[(n + 4 * k) % len(PATTERNS)]) for n, cup in enumerate(CUPS) for k in range(2)]
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +22,7 @@ def every_preset(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def some(tmp_path_factory):
-    """The same of each cup with three patterns in turn: what draws is slow."""
+    """The same of each cup with two patterns in turn: what draws is slow."""
     return job_of(SOME, tmp_path_factory)
 
 

@@ -420,7 +420,7 @@ cup = "silo"
 pattern = "seam-stripes"
 vinyl = "tin"
 """
-    with pytest.raises(JobError, match=r"^a.toml: \[cup.silo\]: a paper guide would take more than 200 pages$"):
+    with pytest.raises(JobError, match=r"^a.toml:2:1: \[cup.silo\]: a paper guide would take more than 200 pages$"):
         guide_result(produce(parse_job(text, "a.toml", find_preset)), None, PAPERS["a4"])
 
 

@@ -41,7 +41,7 @@ def test_commands_options_and_files(tmp_path):
     for arguments, hint in [
         (["nset"], "nest"),
         (["nest", "--efort", "quick"], "--effort"),
-        (["check", str(tmp_path / "wekk.toml")], 'did you mean "week.toml"?'),
+        (["strips", str(tmp_path / "wekk.toml"), "-o", "out"], 'did you mean "week.toml"?'),
     ]:
         result = CliRunner().invoke(main, arguments)
         assert result.exit_code in (1, 2) and hint in result.stderr

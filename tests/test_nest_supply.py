@@ -237,7 +237,7 @@ def test_a_supply_that_cannot_be_is_refused(lots):
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"quantity": 0}, {"is_offcut": True}, {"total_mm": float("nan")}, {"stock": replace(SHEET, length_mm=None), "total_mm": 9.0}]
+    "wrong", [{"quantity": -1}, {"is_offcut": True}, {"total_mm": float("nan")}, {"stock": replace(SHEET, length_mm=None), "total_mm": 9.0}]
 )
 def test_a_lot_that_cannot_be_is_refused(wrong):
     with pytest.raises(NestError):

@@ -215,5 +215,5 @@ def test_a_pattern_together_on_a_smooth_wall_is_a_fault_of_the_job():
         "rim = { diameter = 86 }\nbase = { circumference = 198 }\nheight = 152",
         "profile = [ { height = 150, diameter = 76 }, { height = 80, diameter = 88 }, { height = 0, diameter = 66 } ]\nsmooth = true",
     )
-    with pytest.raises(JobError, match=r"week.toml: \[pattern.pair\] together: on cup crew, .*smooth"):
+    with pytest.raises(JobError, match=r"week.toml:9:1: \[pattern.pair\] together: on cup crew, .*smooth"):
         produce(parse_job(text, "week.toml", lambda *name: None))

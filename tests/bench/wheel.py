@@ -19,10 +19,13 @@ NEW_JOB = ["--girth", "14:268", "--girth", "140:203", "--wall", "153", "--patter
 
 # Every command in an order in which each finds what it needs.
 RUNS = [
-    ["keys"],
-    ["schema"],
     ["presets"],
     ["presets", "show", "tall-tapered"],
+    ["presets", "save", "sash", "--as", "my-sash"],
+    ["presets", "remove", "my-sash"],
+    ["completion", "bash"],
+    ["keys"],
+    ["schema"],
     ["new", "week.toml", *NEW_JOB, "--yes"],
     ["check", "week.toml"],
     ["strips", "week.toml", "-o", "strips"],
@@ -30,6 +33,8 @@ RUNS = [
     ["nest", "week.toml", "-o", "week", "--effort", "quick", "--pen", "--one-pdf"],
     ["guide", "week.toml", "-o", "week"],
     ["recut", "week", "*.1.*"],
+    ["stock", "book", "week", "--yes"],
+    ["stock"],
     ["nest", *ONE_CUP, "-o", "one", "--effort", "quick"],
 ]
 
@@ -72,7 +77,8 @@ def try_wheel(wheel: Path, python: str, folder: Path) -> list[tuple[str, float]]
             run(folder / "venv" / "bin" / "stripegen", *given, cwd=folder, env=env)
         except subprocess.CalledProcessError as error:
             raise SystemExit(f"stripegen {' '.join(given)}: status {error.returncode}\n{error.stderr}") from None
-        times.append((" ".join(given[:2]) if given[0] == "presets" else given[0], time.perf_counter() - began))
+        is_part = given[0] in ("presets", "stock")
+        times.append((" ".join(given[: 2 if is_part else 1]), time.perf_counter() - began))
     return times
 
 
