@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import os
+import signal
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-# The same examples every time, so that a change alone can turn a test red; "search" looks for new ones.
+# The same examples every time, so that a change alone can turn a test red, and so few that the suite stays quick; "search"
+# looks for new ones.
 SLOW = [HealthCheck.too_slow]  # a busy machine is no fault
-settings.register_profile("fixed", derandomize=True, deadline=None, suppress_health_check=SLOW)
+settings.register_profile("fixed", max_examples=40, derandomize=True, deadline=None, suppress_health_check=SLOW)
 settings.register_profile("search", deadline=None, suppress_health_check=SLOW)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
+
+# What runs in the background is told to ignore Ctrl-C, and hands that on: programs that tests interrupt must hear it.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 JOB = """
 title = "Harbour cups"

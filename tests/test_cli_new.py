@@ -19,11 +19,9 @@ from stripegen.errors import STOPPED
 pty = pytest.importorskip("pty")  # a system without pseudo-terminals has other ones
 
 PATIENCE_S = 30
-# Makes the pseudo-terminal the one whose Ctrl-C is heard (what runs in the background is told to ignore it), then becomes
-# the command that follows.
+# Makes the pseudo-terminal the one whose Ctrl-C is heard, then becomes the command that follows.
 OWN_TERMINAL = """
-import fcntl, os, signal, sys, termios
-signal.signal(signal.SIGINT, signal.SIG_DFL)
+import fcntl, os, sys, termios
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 os.execv(sys.argv[1], sys.argv[1:])
 """

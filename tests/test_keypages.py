@@ -168,7 +168,7 @@ def test_the_list_tells_of_every_piece_once_under_its_mark(production):
 
 
 @given(st.lists(st.sampled_from([0.0, 30.0, 90.0, 200.0]), min_size=1, max_size=3))
-@settings(max_examples=5)
+@settings(max_examples=3)
 def test_orders_side_by_side_are_hatched_differently_and_pieces_of_one_alike(turns):
     shown = key(WEEK, tuple(turns))
     assert len({filling.hatch for filling in shown.fillings.values()}) == len(shown.fillings) == 3

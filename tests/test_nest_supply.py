@@ -62,7 +62,7 @@ def supplied_jobs(draw) -> tuple[list[Blank], Supply]:
     return blanks, Supply((*draw(st.lists(offcuts, max_size=3)), *new))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(supplied_jobs())
 def test_every_nest_is_proved_uses_what_is_in_hand_and_no_more_new_stock_than_without_offcuts(job):
     blanks, supply = job

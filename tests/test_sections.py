@@ -131,12 +131,12 @@ def test_straight_way_is_as_short_as_a_polyline_gets(name, way, resin):
 
 def test_straight_ways_on_walls_and_between_places_at_random():
     told = []
-    for seed in range(60):
+    for seed in range(36):
         points = random_profile(seed, False)
         resin = (0.0, 0.8)[seed % 2]
         tool, true = built(points, False, resin), Turned(points, resin=resin)
         told.append(agree(tool, true, *random_way(seed, true.length), LENGTH_MM))
-    assert told.count("shortest") > 35
+    assert told.count("shortest") > 21
 
 
 @pytest.mark.parametrize("down", ["on the first bend", "just over it", "just under it"])

@@ -15,13 +15,6 @@ from stripegen.page import page_html
 from stripegen.pagedata import empty_data
 from stripegen.watching import HOST, LivePage, changes, serve, stamps_of
 
-# What runs in the background is told to ignore interrupts: this one hears them.
-HEARD = """
-import runpy, signal
-signal.signal(signal.SIGINT, signal.default_int_handler)
-runpy.run_module("stripegen", run_name="__main__", alter_sys=True)
-"""
-
 
 @pytest.fixture
 def live():
@@ -126,7 +119,7 @@ def test_a_file_that_is_not_there_is_stamped_as_none(tmp_path):
 def test_the_command_draws_anew_as_the_job_is_saved_and_ends_at_an_interrupt(job_file, tmp_path):
     out = tmp_path / "out"
     running = subprocess.Popen(
-        [sys.executable, "-c", HEARD, "preview", str(job_file), "-o", str(out), "--watch"],
+        [sys.executable, "-m", "stripegen", "preview", str(job_file), "-o", str(out), "--watch"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
