@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from stripegen.cutting import LaidLine
 from stripegen.decoration import Decoration
 from stripegen.errors import Figure, Notice
+from stripegen.laid import LaidLine
 from stripegen.spec import Job, Order, Vertical
 from stripegen.units import show_length
 

@@ -19,8 +19,8 @@ from stripegen.carrying import carried
 from stripegen.courses import Course, courses_of
 from stripegen.crossing import meet
 from stripegen.curves import Curve
-from stripegen.cutting import LaidLine
 from stripegen.decoration import Decoration
+from stripegen.laid import LaidLine
 from stripegen.lineparts import Part, label_of
 from stripegen.repeats import likeness
 from stripegen.shapes import FULL_TURN, Edge

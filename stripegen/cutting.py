@@ -7,9 +7,7 @@ region of each (all of it, outer edge to outer edge, after its own cuts) is what
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -17,11 +15,11 @@ import shapely
 from stripegen.bands import band, middle
 from stripegen.courses import Course, courses_of
 from stripegen.errors import GeometryError
-from stripegen.margins import grown, shrunk
+from stripegen.laid import Covers, CutCourse, LaidLine, Strip, deepest, length_mm_of
 from stripegen.overlay import GRID_MM, overlay, spans_inside
 from stripegen.repeats import likeness, surroundings
 from stripegen.shapes import FULL_TURN, Edge, Shape, images
-from stripegen.site import KEEPOUT, Site
+from stripegen.site import Site
 from stripegen.spec import Line
 
 SEEN_MM = 1e-3  # less of a centre line than this does not make a piece
@@ -29,143 +27,6 @@ ASIDE_MM = 0.05
 TOUCH_MM = 1e-6  # an end so near to a region lies in it, whatever rounding says of its border
 STEP_MM = 0.5  # a tied end is run on by such steps
 NEAR_RAD = 0.05  # so far past a line other things are looked at to tell whether its copies are cut alike
-
-
-@dataclass(frozen=True)
-class Strip:
-    """One piece of vinyl on the wall.
-
-    `middle` is its own centre line from end to end; `hidden` are the stretches of it, by lengths from its start,
-    that are not seen: under covering lines, or past where another end lies. `first` is the strip of which this is
-    a copy further round the cup, if it is one.
-    """
-
-    shape: Shape
-    middle: tuple[Edge, ...]
-    hidden: tuple[tuple[float, float], ...]
-    width_mm: float
-    first: Strip | None = None
-
-    @cached_property
-    def cut_mm(self) -> float:
-        """Of the centre line, from end to end."""
-        return _length(self.middle)
-
-    @cached_property
-    def true_mm(self) -> float:
-        """What is seen of the centre line."""
-        return self.cut_mm - sum(end - start for start, end in self.hidden)
-
-    def turned(self, turn_rad: float) -> Strip:
-        """The same strip further round the cup."""
-        middle = tuple(edge.turned(turn_rad) for edge in self.middle)
-        copy = replace(self, shape=self.shape.turned(turn_rad), middle=middle, first=self.first or self)
-        copy.__dict__.update(cut_mm=self.cut_mm, true_mm=self.true_mm)
-        return copy
-
-
-@dataclass(frozen=True)
-class Covers:
-    """What cuts a line, all on its own wall: full regions, and what is really cut away for them."""
-
-    under: tuple[Shape, ...] = ()
-    under_cut: tuple[Shape, ...] = ()
-    clear_cut: tuple[Shape, ...] = ()
-
-    def near(self, shape: Shape) -> list[Shape]:
-        return images((*self.under_cut, *self.clear_cut), shape.around_range)
-
-
-@dataclass(frozen=True)
-class CutCourse:
-    """What one course of a line became: its strips in order, its region, and how many bits were dropped or cut off.
-
-    `closed` says that it runs all the way round still. `cut_at`: what cuts its strips off, by the names that `site` has
-    for limits, and how far down the wall they would have reached into it.
-    """
-
-    course: Course
-    strips: tuple[Strip, ...]
-    region: tuple[Shape, ...]
-    closed: bool
-    dropped: int
-    cut_off: int
-    tied: bool = False
-    cut_at: Mapping[str, float] = field(default_factory=dict)
-
-    def turned_to(self, course: Course) -> CutCourse:
-        """The same for another course that is this one, turned."""
-        turn_rad = course.around_rad - self.course.around_rad
-        return replace(
-            self,
-            course=course,
-            strips=tuple(strip.turned(turn_rad) for strip in self.strips),
-            region=tuple(shape.turned(turn_rad) for shape in self.region),
-        )
-
-    @property
-    def around_range(self) -> tuple[float, float]:
-        ranges = [shape.around_range for shape in (*self.region, *(strip.shape for strip in self.strips))]
-        return min((low for low, _ in ranges), default=0.0), max((high for _, high in ranges), default=0.0)
-
-
-@dataclass(frozen=True)
-class LaidLine:
-    """A line on the wall: what each of its courses became, in order."""
-
-    line: Line
-    site: Site
-    cuts: tuple[CutCourse, ...]
-
-    @cached_property
-    def strips(self) -> tuple[Strip, ...]:
-        return tuple(strip for cut in self.cuts for strip in cut.strips)
-
-    @cached_property
-    def region(self) -> tuple[Shape, ...]:
-        return tuple(shape for cut in self.cuts for shape in cut.region)
-
-    @property
-    def dropped(self) -> int:
-        return sum(cut.dropped for cut in self.cuts)
-
-    @property
-    def cut_off(self) -> int:
-        return sum(cut.cut_off for cut in self.cuts)
-
-    @property
-    def cut_at(self) -> dict[str, float]:
-        """What cuts its strips off, and how far they would have reached into it at most."""
-        return _deepest(cut.cut_at for cut in self.cuts)
-
-    @property
-    def is_opened(self) -> bool:
-        """Whether a keepout cuts it open that would go all the way round."""
-        return any(cut.course.closed and not cut.closed and KEEPOUT in cut.cut_at for cut in self.cuts)
-
-    @property
-    def joints_rad(self) -> tuple[float, ...]:
-        """Where the courses that run all the way round have their joints."""
-        return tuple(cut.course.around_rad for cut in self.cuts if cut.closed)
-
-    def region_on(self, site: Site) -> list[Shape]:
-        """The region as it lies on the wall of another line."""
-        if site.wall == self.site.wall:
-            return list(self.region)
-        known: dict[int, list[Shape]] = {}
-        return [
-            part
-            for shape in self.region
-            for part in shape.as_first(lambda first: [first.carried(site.wall)], known)
-        ]
-
-    def stays(self, edge: Edge, site: Site) -> bool:
-        """Whether the region's border at an edge is none: a limit, where nothing else is stuck, or a joint."""
-        arounds = edge.curve.at(np.linspace(edge.t0, edge.t1, 3))[0]
-        for joint in self.joints_rad:
-            if all(abs(math.remainder(float(around) - joint, FULL_TURN)) < 1e-9 for around in arounds):
-                return True
-        return site.on_limit(edge)
 
 
 def lay_line(line: Line, site: Site, covers: Covers, slits: int = 1) -> LaidLine:
@@ -212,16 +73,8 @@ def _cut_course(cutter: _Cutter, slits: int) -> CutCourse:
         dropped,
         cut_off,
         any(cutter.ties),
-        _deepest(cut_at),
+        deepest(cut_at),
     )
-
-
-def _deepest(cuts: Iterable[Mapping[str, float]]) -> dict[str, float]:
-    found: dict[str, float] = {}
-    for cut in cuts:
-        for name, deep_mm in cut.items():
-            found[name] = max(found.get(name, 0.0), deep_mm)
-    return found
 
 
 def _as_one_near(cuts: Sequence[CutCourse], course: Course, around: Sequence[Shape]) -> CutCourse | None:
@@ -378,7 +231,7 @@ class _Cutter:
             for span in spans_inside(edge, over):
                 hidden.append(tuple(along_mm + edge.curve.length_mm(edge.t0, t) for t in span))
             along_mm += edge.curve.length_mm(edge.t0, edge.t1)
-        whole_mm = _length(line)
+        whole_mm = length_mm_of(line)
         if along_mm < whole_mm:
             hidden.append((along_mm, whole_mm))
         return Strip(shape, tuple(line), tuple(hidden), width_mm)
@@ -389,7 +242,7 @@ class _Cutter:
         if hidden:
             seen = seen.difference(shapely.unary_union([other.polygon for other in hidden]))
         lost = [(name, seen.intersection(limit.polygon)) for name, limit in self.site.named_limits(shape)]
-        self.cut_at = _deepest({name: part.bounds[3] - part.bounds[1]} for name, part in lost if part.area > 0.01)
+        self.cut_at = deepest({name: part.bounds[3] - part.bounds[1]} for name, part in lost if part.area > 0.01)
 
     def _tie(self, at_start: bool) -> tuple[Shape, ...] | None:
         """What holds an end of the course: the regions in which it lies; None where it lies in none."""
@@ -475,32 +328,6 @@ def _stretch(centre: Sequence[Edge], first: int, t0: float, last: int, t1: float
     return edges
 
 
-def _length(edges: Sequence[Edge]) -> float:
-    return sum(edge.curve.length_mm(edge.t0, edge.t1) for edge in edges)
-
-
 def _around_range(edge: Edge) -> tuple[float, float]:
     around = edge.curve.at(edge.samples())[0]
     return float(around.min()), float(around.max())
-
-
-def covers_of(line: Line, site: Site, laid: Sequence[LaidLine]) -> Covers:
-    """What cuts a line, of the lines laid before it."""
-    by_name = {other.line.name: other for other in laid}
-    under = [(by_name[name], by_name[name].region_on(site)) for name in line.under]
-    clear = [by_name[name].region_on(site) for name in line.clear_of]
-    return Covers(
-        under=tuple(shape for _, region in under for shape in region),
-        under_cut=tuple(
-            part
-            for other, region in under
-            for part in _each(region, lambda shape, other=other: shrunk(shape, line.tuck_mm, lambda e: other.stays(e, site)))
-        ),
-        clear_cut=tuple(part for region in clear for part in _each(region, lambda shape: grown(shape, line.by_mm))),
-    )
-
-
-def _each(region: Sequence[Shape], made: Callable[[Shape], list[Shape]]) -> list[Shape]:
-    """What is made of each shape of a region, made once for copies of one."""
-    known: dict[int, list[Shape]] = {}
-    return [part for shape in region for part in shape.as_first(made, known)]

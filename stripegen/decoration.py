@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from stripegen.cutting import LaidLine, covers_of, lay_line
+from stripegen.cutting import lay_line
 from stripegen.errors import Fault, Figure, GeometryError, JobError, Notice, Where
 from stripegen.flat import FlatPiece, lay_flat_each
+from stripegen.laid import LaidLine, covers_of
 from stripegen.site import KEEPOUT, Site
 from stripegen.spec import Cup, Line, Pattern
 

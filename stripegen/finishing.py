@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from stripegen.corners import with_rounded_corners
-from stripegen.cutting import LaidLine, Strip
 from stripegen.decoration import Decoration
 from stripegen.errors import Figure, Notice
 from stripegen.flat import FlatPiece, lay_flat_each
+from stripegen.laid import LaidLine, Strip
 from stripegen.layout import Stock
 from stripegen.lengthwise import Sections, Span, Way
 from stripegen.nest_fit import fitting_turns

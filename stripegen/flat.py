@@ -14,8 +14,8 @@ from functools import cached_property
 import shapely
 
 from stripegen.charts import Followed, Unrolled
-from stripegen.cutting import Strip
 from stripegen.errors import GeometryError
+from stripegen.laid import Strip
 from stripegen.outline import Outline, Point, Ring
 from stripegen.shapes import Edge, Loop
 from stripegen.strain import edge_strain

@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 
 from stripegen.curves import Parallel, Straight
-from stripegen.cutting import Strip
 from stripegen.errors import GeometryError
+from stripegen.laid import Strip
 from stripegen.margins import cross_edge
 from stripegen.overlay import overlay
 from stripegen.shapes import Edge, Shape, images, plane

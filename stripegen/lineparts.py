@@ -14,8 +14,8 @@ import shapely
 
 from stripegen.bands import middle
 from stripegen.courses import courses_of
-from stripegen.cutting import LaidLine
 from stripegen.decoration import Decoration
+from stripegen.laid import LaidLine
 from stripegen.shapes import Shape, images
 from stripegen.spec import Line
 from stripegen.surface import Wall

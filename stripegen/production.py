@@ -8,11 +8,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from stripegen.cutting import Strip
 from stripegen.decoration import Decoration, decorate, where_of
 from stripegen.errors import Fault, GeometryError, JobError, Notice, Where
 from stripegen.finishing import Finished, finish
 from stripegen.flat import FlatPiece
+from stripegen.laid import Strip
 from stripegen.nearmiss import did_you_mean
 from stripegen.openings import opening_notices
 from stripegen.spares import spares_of

@@ -16,9 +16,9 @@ import shapely
 
 from stripegen.bands import middle
 from stripegen.charts import Followed, Unrolled
-from stripegen.cutting import LaidLine, Strip
 from stripegen.errors import GeometryError
 from stripegen.flat import FlatPiece, half_way, lay_flat_in
+from stripegen.laid import LaidLine, Strip
 from stripegen.overlay import overlay
 from stripegen.shapes import FULL_TURN
 

@@ -14,9 +14,9 @@ import numpy as np
 import shapely
 
 from stripegen.curves import Straight
-from stripegen.cutting import Strip
 from stripegen.errors import GeometryError
 from stripegen.flat import lay_flat
+from stripegen.laid import Strip
 from stripegen.lengthwise import Way, chain, stretch_of
 from stripegen.margins import cross_edge, heading_of, inward_of
 from stripegen.overlay import overlay, spans_inside

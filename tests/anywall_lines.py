@@ -12,8 +12,9 @@ import reference_strips as true_lines
 from reference_walls import Turned
 
 from stripegen.curves import Curve, Parallel, Straight
-from stripegen.cutting import Covers, lay_line
+from stripegen.cutting import lay_line
 from stripegen.flat import lay_flat
+from stripegen.laid import Covers
 from stripegen.site import Site
 from stripegen.slants import EvenDrop, SameSlant
 from stripegen.spec import Cup, Diagonal, Down, Line, Pattern, Ring, Vertical

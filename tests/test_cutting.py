@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from soundness import corners, reach, wall_area
 from strategies import CUPS, PATHS, a_cup, cups, lines
 
-from stripegen.cutting import LaidLine, covers_of, lay_line
+from stripegen.cutting import lay_line
 from stripegen.errors import GeometryError
+from stripegen.laid import LaidLine, covers_of
 from stripegen.shapes import Shape
 from stripegen.site import Site
 from stripegen.spec import Chevron, Cup, Diagonal, Down, Keepout, Line, Pattern, Repeat, Ring, Vertical

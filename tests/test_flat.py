@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 from soundness import measures, wall_area
 from strategies import CUPS, a_cup, cups, lines
 
-from stripegen.cutting import Covers, covers_of, lay_line
+from stripegen.cutting import lay_line
 from stripegen.errors import GeometryError
 from stripegen.fitting import FIT_MM
 from stripegen.flat import CHORD_MM, lay_flat
+from stripegen.laid import Covers, covers_of
 from stripegen.outline import ArcEdge, CubicEdge, LineEdge
 from stripegen.site import Site
 from stripegen.spec import Chevron, Diagonal, Down, Keepout, Pattern, ProfilePoint, Ring, Seam, Vertical

@@ -10,8 +10,9 @@ import shapely
 from hypothesis import assume, given, settings
 from strategies import CUPS, cups, lines
 
-from stripegen.cutting import Covers, Strip, lay_line
+from stripegen.cutting import lay_line
 from stripegen.errors import GeometryError
+from stripegen.laid import Covers, Strip
 from stripegen.lengthwise import Sections, Way, part_of, stretch_of
 from stripegen.shapes import images
 from stripegen.site import Site

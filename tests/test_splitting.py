@@ -14,10 +14,10 @@ from soundness import corners
 from strategies import CUPS, a_cup, cups, lines
 from test_lengthwise import ring, sash, strips, upright, walked, zigzag
 
-from stripegen.cutting import Strip
 from stripegen.errors import GeometryError
 from stripegen.finishing import fits_in
 from stripegen.flat import FlatPiece, lay_flat
+from stripegen.laid import Strip
 from stripegen.layout import Stock
 from stripegen.shapes import FULL_TURN
 from stripegen.spec import Ring, Vertical, Vinyl

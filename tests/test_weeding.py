@@ -14,9 +14,9 @@ from strategies import CUPS, WALL, a_cup, box, cups, lines, ribbon
 from test_lengthwise import ring, sash, strips, upright, zigzag
 
 from stripegen.curves import Straight
-from stripegen.cutting import Strip
 from stripegen.errors import GeometryError
 from stripegen.flat import lay_flat
+from stripegen.laid import Strip
 from stripegen.overlay import overlay
 from stripegen.shapes import Edge, Shape
 from stripegen.weeding import Weeded, weedable
