@@ -33,7 +33,7 @@ RUNS = [
     ["nest", "week.toml", "-o", "week", "--effort", "quick", "--pen", "--one-pdf"],
     ["guide", "week.toml", "-o", "week"],
     ["recut", "week", "*.1.*"],
-    ["stock", "book", "week", "--yes"],
+    ["stock", "book", "week/nest.json", "--yes"],
     ["stock"],
     ["nest", *ONE_CUP, "-o", "one", "--effort", "quick"],
 ]
