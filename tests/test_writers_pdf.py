@@ -245,6 +245,8 @@ def dlopen(self, name, flags=0):
         raise OSError(f"cannot load library {name!r}: no such file\\nsecond line")
     return real(self, name, flags)
 cffi.FFI.dlopen = dlopen
+import ctypes.util
+ctypes.util.find_library = lambda name: None  # which looks in ways of the platform that is played
 """
 NO_PACKAGE = "sys.modules['cairosvg'] = None"
 OLD_LIBRARY = "import cairosvg.surface\ncairosvg.surface.cairo.cairo_version = lambda: 11510"
