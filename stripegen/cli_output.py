@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 import click
 
-from stripegen.errors import Fault, Notice, StripegenError
+from stripegen.errors import Fault, Notice, StripegenError, printable
 
 if TYPE_CHECKING:
     from stripegen.columns import Columns
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 FORMAT = "stripegen-told"
 VERSION = 1
 DUMB_TERMINALS = ("dumb", "unknown")
+KEPT = "\n\t\xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"  # lines, tabs, all spaces
 
 
 class Output:
@@ -139,13 +140,9 @@ def has_colour() -> bool:
     return not os.environ.get("NO_COLOR")
 
 
-def printable(text: str) -> str:
-    """Text with all that could steer a terminal or hide written out, as in \\x1b; lines, tabs and spaces stay."""
-    if text.isprintable():
-        return text
-    from unicodedata import category
-
-    return "".join(c if c.isprintable() or c in "\n\t" or category(c) == "Zs" else _escaped(c) for c in text)
+def safe_text(text: str) -> str:
+    """Text with all that could steer a terminal or hide written out; lines, tabs and spaces stay."""
+    return printable(text, KEPT)
 
 
 def fault_rows(error: StripegenError | click.UsageError) -> list[dict]:
@@ -154,21 +151,21 @@ def fault_rows(error: StripegenError | click.UsageError) -> list[dict]:
     rows = [fault_row(fault) for fault in faults]
     told = {line for fault in faults for line in str(fault).split("\n")}
     text = error.format_message() if isinstance(error, click.UsageError) else str(error)
-    return rows + [_row(message=printable(line)) for line in text.split("\n") if line not in told]
+    return rows + [_row(message=safe_text(line)) for line in text.split("\n") if line not in told]
 
 
 def fault_row(fault: Fault) -> dict:
     """A fault as JSON-able values, and the line that tells it; line and column in the file where they are known."""
-    place = getattr(fault, "place", None)
+    place = fault.place
     return _row(
         file=fault.where.file or None,
-        line=getattr(place, "line", None),
-        column=getattr(place, "column", None),
+        line=place.line,
+        column=place.column,
         table=fault.where.table or None,
         key=fault.key or None,
         read=fault.read or None,
         right=fault.right,
-        message=_one_line(str(fault)),
+        message=str(fault),
     )
 
 
@@ -185,14 +182,6 @@ def _warning_rows(notices: Iterable[Notice]) -> list[dict]:
     return [warning_row(notice) for notice in notices]
 
 
-def _escaped(character: str) -> str:
-    return character.encode("unicode_escape").decode()
-
-
-def _one_line(text: str) -> str:
-    return printable(text).replace("\n", "\\n")
-
-
 def _show(stream: TextIO, told: Iterable[Columns | str], word: str = "", colour: str = "") -> None:
     if is_terminal(stream):
         from stripegen.cli_terminal import show
@@ -202,4 +191,4 @@ def _show(stream: TextIO, told: Iterable[Columns | str], word: str = "", colour:
     from stripegen.columns import plain_lines
 
     for line in plain_lines(told):
-        click.echo(printable(word + line), file=stream)
+        click.echo(safe_text(word + line), file=stream)

@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from stripegen.cli_output import has_colour, printable
+from stripegen.cli_output import has_colour, safe_text
 from stripegen.columns import Columns
 
 BETWEEN = 2  # columns of a table stand so many characters apart
@@ -33,7 +33,7 @@ def show(
                 console.print()
             _show_table(console, each)
         else:
-            text = Text.assemble((word, colour), printable(each)) if word else Text(printable(each), style=colour)
+            text = Text.assemble((word, colour), safe_text(each)) if word else Text(safe_text(each), style=colour)
             console.print(text, soft_wrap=as_it_is or each.startswith(" "))
 
 
@@ -46,7 +46,7 @@ def bar(stream: TextIO, label: str) -> Iterator[Callable[[float], None]]:
     with Progress(
         *columns, console=_console(stream), transient=True, redirect_stdout=False, redirect_stderr=False
     ) as progress:
-        task = progress.add_task(printable(label), total=1.0)
+        task = progress.add_task(safe_text(label), total=1.0)
         done = 0.0
 
         def told(share: float) -> None:
@@ -70,14 +70,14 @@ def _console(stream: TextIO) -> Console:
 
 def _show_table(console: Console, columns: Columns) -> None:
     if columns.title:
-        console.print(Text(printable(columns.title), style="bold"))
+        console.print(Text(safe_text(columns.title), style="bold"))
     columns = _fitted(columns, console.width)
     table = Table(box=SIMPLE_HEAD, show_header=bool(columns.head), header_style="bold", padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
     for number in range(len(columns.head or columns.rows[0])):
-        head = Text(printable(columns.head[number])) if columns.head else ""
+        head = Text(safe_text(columns.head[number])) if columns.head else ""
         table.add_column(head, justify="left" if number in columns.left else "right", overflow="fold")
     for row in columns.rows:
-        table.add_row(*(Text(printable(cell)) for cell in row))
+        table.add_row(*(Text(safe_text(cell)) for cell in row))
     console.print(table)
 
 

@@ -14,10 +14,13 @@ Steps = tuple[str | int, ...]
 STOPPED = "stopped before it was done"  # told on Ctrl-C
 
 
-def printable(text: object) -> str:
-    """A text, or the name of a file, as one line may show it: what can't be printed is written out, as in \\x1b."""
+def printable(text: object, keep: str = "") -> str:
+    """A text, or the name of a file, as one line may show it: what can't be printed is written out, as in \\x1b, but for
+    the characters to `keep`."""
     told = str(text)
-    return told if told.isprintable() else "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in told)
+    if told.isprintable():
+        return told
+    return "".join(c if c.isprintable() or c in keep else c.encode("unicode_escape").decode() for c in told)
 
 
 class Document(Protocol):

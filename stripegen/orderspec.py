@@ -35,20 +35,9 @@ Id = tuple[Where, str, Any]
 def read_orders(top: Table) -> tuple[list[Read], list[Table], list[Id]]:
     """Read the tables [[order]] of a job: those that are sound, those at fault as tables, and the ids of all with where they
     stand."""
-    entries = top.values.get("order", [])
-    if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
-        top.fault("order", "must be written [[order]], with two brackets on each side, once for every order")
-        return [], [], []
-    if len(entries) > ORDERS_MOST:
-        top.fault("order", f"must be at most {ORDERS_MOST} orders", read=f"{len(entries)} orders")
-        return [], [], []
     found, broken, ids = [], [], []
-    for n, entry in enumerate(entries, start=1):
-        own = entry.get("id")
-        label = f'"{own}"' if is_name(own) else f"number {n}"
-        where = top.where.inner(f"[[order]] {label}", "order", n - 1)
-        ids.append((where, "id", own))
-        table = Table(entry, where, top.faults, top.unit)
+    for table in top.headed("order", "order", ORDERS_MOST, name="id"):
+        ids.append((table.where, "id", table.values.get("id")))
         read = read_order(table)
         if read is None:
             broken.append(table)

@@ -82,8 +82,8 @@ def parse_stock(text: str, file: str) -> InHand:
     """Read a stock file's text; an empty one is right. Raises JobError with all its faults."""
     faults: list[Fault] = []
     top = read_top(text, file, faults)
-    entries = {kind: [_entry(kind, table) for table in _tables(top, kind)] for kind in KINDS}
-    booked = [_booked(table) for table in _tables(top, "booked")]
+    entries = {kind: [_entry(kind, table) for table in top.headed(kind, kind, _ENTRIES_MOST)] for kind in KINDS}
+    booked = [_booked(table) for table in top.headed("booked", "booked result", _ENTRIES_MOST)]
     top.finish(("units", *KINDS, "booked"))
     if not faults:
         _check_alone(entries["roll"], faults, "length_left", "has one roll already: what is left of another is an [[offcut]]")
@@ -92,20 +92,6 @@ def parse_stock(text: str, file: str) -> InHand:
         raise JobError(*dict.fromkeys(faults))
     rolls, sheets, offcuts = (tuple(entries[kind]) for kind in KINDS)
     return InHand(file=file, units=top.unit, rolls=rolls, sheets=sheets, offcuts=offcuts, booked=tuple(booked))
-
-
-def _tables(top: Table, kind: str) -> list[Table]:
-    entries = top.values.get(kind, [])
-    if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
-        top.fault(kind, f"must be written [[{kind}]], with two brackets on each side, once for each")
-        return []
-    if len(entries) > _ENTRIES_MOST:
-        top.fault(kind, f"must be at most {_ENTRIES_MOST} tables", read=f"{len(entries)} tables")
-        return []
-    return [
-        Table(entry, top.where.inner(f"[[{kind}]] number {n}", kind, n - 1), top.faults, top.unit)
-        for n, entry in enumerate(entries, start=1)
-    ]
 
 
 def _entry(kind: str, table: Table) -> Entry | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from stripegen.spec import Offcut, SheetSize, Vinyl
@@ -44,16 +43,8 @@ def check_size(table: Table, key: str, size_mm: float | None, margin_mm: float |
 
 def read_offcuts(top: Table) -> list[tuple[Offcut, Table]]:
     """Read the tables [[offcut]], each with its table for faults that only the vinyl brings to light."""
-    entries = top.values.get("offcut", [])
-    if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
-        top.fault("offcut", "must be written [[offcut]], with two brackets on each side, once for each offcut")
-        return []
-    if len(entries) > COUNT_LIMIT:
-        top.fault("offcut", f"must be at most {COUNT_LIMIT} offcuts", read=f"{len(entries)} offcuts")
-        return []
     found = []
-    for n, entry in enumerate(entries, start=1):
-        table = Table(entry, top.where.inner(f"[[offcut]] number {n}", "offcut", n - 1), top.faults, top.unit)
+    for table in top.headed("offcut", "offcut", COUNT_LIMIT):
         values = {
             "vinyl": table.name("vinyl"),
             "width_mm": table.length("width", above_mm=0),

@@ -327,6 +327,25 @@ class Table:
             return []
         return [self._within(entry, self.unit_of(key), key, n) for n, entry in enumerate(entries)]
 
+    def headed(self, key: str, noun: str, most: int, *, heading: str = "", name: str = "") -> list[Table]:
+        """Tables that stand each under a heading of its own, [[key]]; none after a fault, or where there are none.
+
+        They are told by the value of the key `name`, if that is a name, else by number.
+        """
+        heading = heading or f"[[{key}]]"
+        entries = self.values.get(key, [])
+        if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
+            self.fault(key, f"must be written {heading}, with two brackets on each side, once for every {noun}")
+            return []
+        if len(entries) > most:
+            self.fault(key, f"must be at most {most} {noun}s", read=f"{len(entries)} {noun}s")
+            return []
+        found = []
+        for n, entry in enumerate(entries):
+            label = f'"{entry[name]}"' if is_name(entry.get(name)) else f"number {n + 1}"
+            found.append(Table(entry, self.where.inner(f"{heading} {label}", key, n), self.faults, self.unit))
+        return found
+
     def _within(self, values: Mapping, unit: str, *steps: str | int) -> Table:
         child = Table(values, self.where, self.faults, unit, (*self.steps, *steps), self.prefix)
         child._parent = self

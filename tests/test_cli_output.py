@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stripegen.cli import main
-from stripegen.cli_output import FORMAT, VERSION, fault_rows, is_terminal, printable
+from stripegen.cli_output import FORMAT, VERSION, fault_rows, is_terminal, safe_text
 from stripegen.cli_terminal import bar, show
 from stripegen.columns import Columns, plain_lines
 from stripegen.errors import Fault, JobError, NestError, Where
@@ -166,10 +166,10 @@ def test_nothing_that_is_read_steers_a_terminal(folder):
 
 @given(st.text())
 def test_what_is_printable_holds_no_control_characters(text):
-    shown = printable(text)
+    shown = safe_text(text)
     assert all(c.isprintable() or c in "\n\t" or c.isspace() for c in shown)
     assert not re.search("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\ud800-\udfff]", shown)
-    assert printable(shown) == shown
+    assert safe_text(shown) == shown
 
 
 class Tty(io.StringIO):

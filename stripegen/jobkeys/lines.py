@@ -21,7 +21,6 @@ from stripegen.jobkeys.forms import (
 from stripegen.spec import PATHS
 
 _AROUND, _DOWN = Plain("around"), Plain("down")
-_ROLES = ('"edge"',)
 
 PATTERN = TableKeys(
     "pattern",
