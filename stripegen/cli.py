@@ -31,7 +31,6 @@ from stripegen.cli_reading import nested_in
 from stripegen.cli_recut import left_after, recut_command
 from stripegen.cli_stock import after_unbooked, stock, stocked_job_options
 from stripegen.cli_telling import (
-    counted,
     end_summary,
     finish_result,
     part_of,
@@ -40,6 +39,7 @@ from stripegen.cli_telling import (
     write_sheets,
 )
 from stripegen.errors import STOPPED, StripegenError, printable
+from stripegen.wording import counted
 
 EPILOG = """Example: stripegen nest week.toml -o out/week
 

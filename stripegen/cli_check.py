@@ -10,8 +10,9 @@ from stripegen.cli_options import min_gap_mm, min_gap_option, source_options
 from stripegen.cli_output import output
 from stripegen.cli_reading import read_artworks
 from stripegen.cli_stock import stock_option, stocked
-from stripegen.cli_telling import counted, progress
+from stripegen.cli_telling import progress
 from stripegen.errors import JobError
+from stripegen.wording import counted
 
 
 @click.command(short_help="Everything that would go wrong, without writing a file.")

@@ -11,8 +11,9 @@ import click
 from stripegen.cli_options import min_gap_mm, min_gap_option, out_options, source_options
 from stripegen.cli_output import output
 from stripegen.cli_reading import Source, panels_of, read_artworks, sheets_to_show
-from stripegen.cli_telling import counted, finish_result, progress
+from stripegen.cli_telling import finish_result, progress
 from stripegen.errors import Fault, JobError, StripegenError, Where, printable
+from stripegen.wording import counted
 
 
 @click.command(short_help="What it will look like, with its spacings.")

@@ -11,6 +11,7 @@ import click
 
 from stripegen.cli_output import output
 from stripegen.errors import Notice, printable
+from stripegen.wording import counted
 
 
 def laid_out(stem: str, lay: Callable, prove: Callable, job, **more):
@@ -130,10 +131,6 @@ def finish_result(command, result, job, selection, out: Path, replace: bool) -> 
 
 def tell_notices(notices: Iterable[Notice]) -> None:
     output().warn(*notices)
-
-
-def counted(number: int, noun: str) -> str:
-    return f"{number:,} {noun}" + ("" if number == 1 else "s")
 
 
 def progress(label: str) -> AbstractContextManager[Callable[[float], None] | None]:

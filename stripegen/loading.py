@@ -11,6 +11,7 @@ from stripegen.columns import Columns
 from stripegen.costs import Costs, money
 from stripegen.leftovers import Leftovers
 from stripegen.sheets import Sheet
+from stripegen.wording import counted
 
 MOST_LOADS = 40  # more are told a vinyl's together
 MOST_KEPT = 4  # more offcuts to keep are only counted
@@ -71,13 +72,14 @@ def takes(sheets: Sequence[Sheet]) -> list[str]:
     for name in dict.fromkeys(sheet.vinyl.name for sheet in sheets):
         own = [sheet for sheet in sheets if sheet.vinyl.name == name]
         new = [sheet for sheet in own if not sheet.offcuts]
-        parts = [_counted(sum(len(sheet.offcuts) for sheet in own), "offcut")]
+        offcuts = sum(len(sheet.offcuts) for sheet in own)
+        parts = [counted(offcuts, "offcut")] if offcuts else []
         if own[0].vinyl.length_mm is None:
             parts += [f"{sum(sheet.used_length_mm for sheet in new):.1f} mm of the roll"] if new else []
         else:
             sizes = Counter((sheet.width_mm, sheet.length_mm) for sheet in new)
-            parts += [f"{_counted(n, 'sheet')} of {width:g} x {length:g} mm" for (width, length), n in sizes.items()]
-        found.append(f"{name} {' and '.join(filter(None, parts))}")
+            parts += [f"{counted(n, 'sheet')} of {width:g} x {length:g} mm" for (width, length), n in sizes.items()]
+        found.append(f"{name} {' and '.join(parts)}")
     return found
 
 
@@ -121,10 +123,6 @@ def load_rows(sheets: Sequence[Sheet], names: Iterable[str] = ()) -> list[dict]:
         }
         for sheet in in_loading_order(sheets)
     ]
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}" if number else ""
 
 
 def _times(number: int) -> str:

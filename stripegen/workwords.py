@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from stripegen.spec import Chevron, Line, Ring
+from stripegen.wording import counted
 from stripegen.worklist import Material, WorkList
 from stripegen.worknumbers import (
     area_text,
@@ -49,10 +50,6 @@ _LIPS = (
     "Nothing that has cured may touch lips or food unless its maker's data sheet says so, and after what cure. The "
     "rules where you sell hold; ask someone licensed where those ask for it."
 )
-
-
-def counted(count: int, one: str, many: str | None = None) -> str:
-    return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 def listed(words: Iterable[str]) -> str:
