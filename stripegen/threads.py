@@ -5,6 +5,7 @@ What comes of it must not hang on how many there are, so results are always take
 
 from __future__ import annotations
 
+import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -20,9 +21,20 @@ Item = TypeVar("Item")
 Result = TypeVar("Result")
 
 
+_in_pool = threading.local()
+
+
 @cache
 def _pool() -> ThreadPoolExecutor:
-    return ThreadPoolExecutor(processors(), thread_name_prefix="stripegen")
+    return ThreadPoolExecutor(processors(), "stripegen", lambda: setattr(_in_pool, "is_here", True))
+
+
+def _begin(work: Callable[[Item], Result], item: Item) -> Future[Result]:
+    if not hasattr(_in_pool, "is_here"):
+        return _pool().submit(work, item)
+    done: Future[Result] = Future()  # one of the pool's threads must not wait for the others
+    done.set_result(work(item))
+    return done
 
 
 def ahead(
@@ -36,7 +48,7 @@ def ahead(
     coming, begun = iter(items), deque[tuple[Item, Future[Result]]]()
     try:
         while True:
-            begun.extend((item, _pool().submit(work, item)) for item in islice(coming, most - len(begun)))
+            begun.extend((item, _begin(work, item)) for item in islice(coming, most - len(begun)))
             if not begun:
                 return
             item, future = begun.popleft()
