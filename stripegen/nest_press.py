@@ -8,148 +8,30 @@ there is more room. What comes of it is checked exactly against the outlines, el
 from __future__ import annotations
 
 import math
-import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from stripegen.layout import Stock, rounded_turn
+from stripegen.layout import Stock
+from stripegen.nest_bodies import Bodies
 from stripegen.nest_contacts import come_apart
+from stripegen.nest_easing import Easing
 from stripegen.nest_fill import Filled
 from stripegen.nest_fit import rounded_up, rounding_mm, turned
-from stripegen.nest_shapes import Pose, Shape, grow_mm, grown
+from stripegen.nest_shapes import Shape
 from stripegen.nest_skyline import Placed
-from stripegen.nest_voids import roomiest, voids
+from stripegen.threads import in_threads
 
+import os
+_WAYS = int(os.environ.get('WAYS',2))
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
-_SEGMENTS = 2  # of a quarter turn, where a corner is grown
-_ACROSS_MM2 = 1.0  # two bodies that lie across one another share at least so much
-_SPAN_MM = 8.0  # between corners of a body, at most
-_EACH = 3  # of the corners that can't touch, one is looked at
 _FIRST = 0.01  # of the length: the first step that is tried
 _STEPS = 2000  # pushes at most to settle after one of them
-_SHORTER = 0.0004  # of the length, that a piece laid elsewhere must gain
-_AFTER = 0.001  # and so much more, as often as it goes
-_FROM_END = 8.0  # pieces from the far end, the mean of which one is taken out
-_WIDEST_MM = 6.0  # half the width of a piece that is laid elsewhere, at most
-_SWELL_STEPS = 60  # pushes in which a piece that was laid elsewhere comes to its width
-_PLACES = 3  # for a piece that was taken out, of the best
-_DRAWN = 1000  # that are tried to find them
-
-
-class Bodies:
-    """The pieces in a box as nest_contacts has them."""
-
-    def __init__(self, shapes: Sequence[Shape], placed: Sequence[Placed], mode: str):
-        self.shapes, self.mode = shapes, mode
-        self.of = [member.pose.index for member in placed]
-        kinds = sorted(set(self.of))
-        number = {index: k for k, index in enumerate(kinds)}
-        self._frames = {index: _frame(shapes[index]) for index in kinds}
-        rings = [self._frames[index][1] for index in kinds]
-        ahead = [np.roll(ring, -1, axis=0) - ring for ring in rings]
-        long = [np.hypot(*step.T) for step in ahead]
-        self.kind = np.array([number[index] for index in self.of])
-        self.radius = np.array([np.hypot(*ring.T).max() for ring in rings])
-        self.arrays = (
-            self.kind,
-            np.array([shapes[index].is_free and not shapes[index].blank.shares_cuts for index in self.of]),
-            np.cumsum([0, *map(len, rings)]),
-            np.concatenate(rings),
-            np.concatenate([np.c_[step / far[:, None], far] for step, far in zip(ahead, long, strict=True)]),
-            self.radius,
-            np.concatenate([_touching(ring) for ring in rings]),
-        )
-        self.middles = [_middle(ring) for ring in rings]
-        self.half = [Polygon(ring).area / Polygon(ring).length for ring in rings]
-        self._placed = placed
-
-    @property
-    def turnable(self) -> np.ndarray:
-        return self.arrays[1]
-
-    def places(self) -> np.ndarray:
-        """Where they lie now: x, y, turn of each one's centre."""
-        return np.array([self._place(member) for member in self._placed])
-
-    def _place(self, member: Placed) -> tuple[float, float, float]:
-        pose = member.pose
-        x, y = (member.u_mm, member.v_mm) if self.mode == "across" else (member.v_mm, member.u_mm)
-        centre = turned([self._frames[pose.index][0]], pose.turn_deg)[0] - pose.corner
-        return x + centre[0], y + centre[1], math.radians(pose.turn_deg)
-
-    def reach_mm(self, places: np.ndarray) -> float:
-        """How far they reach along the feed."""
-        first, corners = self.arrays[2], self.arrays[3]
-        far = 0.0
-        for (_, y, turn), kind in zip(places.tolist(), self.kind.tolist(), strict=True):
-            ring = corners[first[kind] : first[kind + 1]]
-            far = max(far, y + float((math.sin(turn) * ring[:, 0] + math.cos(turn) * ring[:, 1]).max()))
-        return far
-
-    def are_clear(self, places: np.ndarray) -> bool:
-        """Whether none lies across another, which has no depth that would be seen."""
-        first, corners = self.arrays[2], self.arrays[3]
-        rings = []
-        for (x, y, turn), kind in zip(places.tolist(), self.kind.tolist(), strict=True):
-            c, s = math.cos(turn), math.sin(turn)
-            rings.append(Polygon(corners[first[kind] : first[kind + 1]] @ np.array([[c, s], [-s, c]]) + (x, y)))
-        solid = np.array(rings)
-        a, b = shapely.STRtree(solid).query(solid, predicate="intersects")
-        a, b = a[a < b], b[a < b]
-        return bool(shapely.area(shapely.intersection(solid[a], solid[b])).max(initial=0.0) < _ACROSS_MM2)
-
-    def laid(self, places: np.ndarray) -> list[Placed]:
-        """Poses where bodies lie, on whole units."""
-        laid = []
-        for member, (x, y, turn) in zip(self._placed, places.tolist(), strict=True):
-            pose = member.pose
-            turn_deg = rounded_turn(math.degrees(turn))
-            if turn_deg != pose.turn_deg:
-                shape = self.shapes[pose.index]
-                pose = Pose(pose.index, turn_deg, shape.blank, shape.stock, self.mode)
-            centre = turned([self._frames[pose.index][0]], pose.turn_deg)[0] - pose.corner
-            x, y = round(float(x - centre[0]), 4), round(float(y - centre[1]), 4)
-            laid.append(Placed(pose, *((x, y) if self.mode == "across" else (y, x))))
-        return laid
-
-
-def _frame(shape: Shape) -> tuple[np.ndarray, np.ndarray]:
-    """A shape's centre in its own frame, and its grown ring about that."""
-    solid = Polygon(shape.blank.outline)
-    ring = shapely.get_exterior_ring(grown(solid, grow_mm(shape.stock, shape.blank.slack_mm, 1.0), _SEGMENTS))
-    points = shapely.get_coordinates(ring if shapely.is_ccw(ring) else shapely.reverse(ring))[:-1]
-    centre = np.array(shapely.oriented_envelope(solid).centroid.coords[0])
-    parts = []
-    for start, end in zip(points, np.roll(points, -1, axis=0), strict=True):
-        count = max(1, math.ceil(math.dist(start, end) / _SPAN_MM))
-        parts.append(start + (end - start) * (np.arange(count) / count)[:, None])
-    return centre, np.concatenate(parts) - centre
-
-
-def _touching(ring: np.ndarray) -> np.ndarray:
-    """Which corners are looked at: those that stand out, which alone can touch another body, and a few of the others, so
-    that none is seen to lie across another too late."""
-    behind, ahead = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
-    bend = (behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]) / (np.hypot(*behind.T) * np.hypot(*ahead.T))
-    return (bend >= 1e-9) | (np.arange(len(ring)) % _EACH == 0)
-
-
-def _middle(ring: np.ndarray) -> np.ndarray:
-    """Points of a piece's middle line: where the two sides from one end to the other are half way."""
-    ends = sorted((int(ring[:, axis].argmin()), int(ring[:, axis].argmax())) for axis in (0, 1))
-    first, last = max(ends, key=lambda pair: math.dist(ring[pair[0]], ring[pair[1]]))
-    first, last = min(first, last), max(first, last)
-    sides = ring[first : last + 1], np.concatenate([ring[last:], ring[: first + 1]])[::-1]
-    halves = []
-    for side in sides:
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(side, axis=0).T))])
-        at = np.linspace(0.03, 0.97, 24) * along[-1]
-        halves.append(np.stack([np.interp(at, along, side[:, axis]) for axis in (0, 1)], axis=1))
-    return (halves[0] + halves[1]) / 2
+_AFTER = 0.001  # the same once pieces have been laid elsewhere
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +46,7 @@ class Pressing:
     steps: int
     tries: int
     pushes: int
+    rounds: int = 1
 
 
 class Press:
@@ -171,16 +54,12 @@ class Press:
 
     def __init__(self, bodies: Bodies, width_mm: float):
         self.bodies, self.width_mm = bodies, width_mm
-        self.pushes = 0
-        self.thin = np.zeros(len(bodies.of))
+        self.pushes = 0.0
 
-    def settled(self, places: np.ndarray, length_mm: float, apart_mm: float, thin: np.ndarray | None = None) -> bool:
+    def settled(self, places: np.ndarray, length_mm: float, apart_mm: float = _APART_MM[0]) -> bool:
         """Whether all come to lie in a box of this length without overlap; places are changed."""
-        thin = self.thin.copy() if thin is None else thin
-        swell = float(thin.max()) / _SWELL_STEPS
-        are_apart, steps = come_apart(
-            places, thin, swell, self.bodies.arrays, self.width_mm, length_mm, apart_mm, _STEPS
-        )  # fmt: skip
+        thin = np.zeros(len(places))
+        are_apart, steps, _ = come_apart(places, thin, 0.0, self.bodies.arrays, self.width_mm, length_mm, apart_mm, _STEPS)
         self.pushes -= steps * len(places)
         return are_apart and self.bodies.are_clear(places)
 
@@ -197,33 +76,12 @@ class Press:
                 share /= 2
         return places, length_mm
 
-    def moved(self, places: np.ndarray, length_mm: float, tries: int) -> tuple[np.ndarray, float]:
-        """Pieces from the far end are laid where there is more room, so many times."""
-        chance = random.Random(1)
-        state = np.array([chance.getrandbits(63) | 1], np.uint64)
-        found = np.empty((_PLACES, 4))
-        far = places[:, 1]
-        for _ in range(tries):
-            if self.pushes <= 0:
-                break
-            order = np.argsort(-far, kind="stable")
-            k = int(order[min(len(order) - 1, int(chance.expovariate(1 / _FROM_END)))])
-            kind = self.bodies.kind[k]
-            if self.bodies.half[kind] > _WIDEST_MM:
-                continue
-            free = voids(places, self.bodies.arrays, self.width_mm, length_mm, k)
-            half, turn = self.bodies.half[kind], places[k, 2]
-            roomiest(free, self.bodies.middles[kind], half, turn, self.bodies.turnable[k], _DRAWN, state, found)
-            room, *there = found[chance.randrange(_PLACES)]
-            if room <= 0.0:
-                continue
-            shorter, thin = places.copy(), self.thin.copy()
-            shorter[k], thin[k] = there, half
-            shorter[:, 1] *= 1.0 - _SHORTER
-            if self.settled(shorter, length_mm * (1.0 - _SHORTER), _APART_MM[0], thin):
-                places, length_mm = self.squeezed(shorter, length_mm * (1.0 - _SHORTER), _AFTER, _AFTER)
-                far = places[:, 1]
-        return places, length_mm
+
+def _eased(bodies: Bodies, width_mm: float, places: np.ndarray, length_mm: float, tries: int, pushes: float, seed: int) -> tuple[np.ndarray, float]:
+    """What comes of laying pieces elsewhere, drawn by this seed."""
+    push = Press(bodies, width_mm)
+    push.pushes = pushes
+    return Easing(push, seed).eased(places, length_mm, tries)
 
 
 def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float, how: Pressing) -> Filled:
@@ -239,8 +97,11 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     if length_mm == filled.reach_mm:
         return filled  # most likely lanes that leave nothing of the width
     if how.tries:
-        push.pushes = how.pushes * (bent_mm2 / filled.area) ** 2  # straight strips lie in lanes, which leave no such room
-        places, length_mm = push.moved(places, length_mm, how.tries * len(places))
+        # Straight strips lie in lanes, which leave no such room.
+        pushes = how.pushes * (bent_mm2 / filled.area) ** 2
+        for turn in range(how.rounds):
+            ways = in_threads(partial(_eased, bodies, width_mm, places, length_mm, how.tries * len(places), pushes), range(turn * _WAYS, (turn+1) * _WAYS))
+            places, length_mm = min(ways, key=lambda way: way[1])
         push.pushes = how.steps * len(places)
         places, length_mm = push.squeezed(places, length_mm, _AFTER, how.least)
     for apart_mm in _APART_MM:

@@ -85,7 +85,7 @@ def voids(places, bodies, width, length, without):
 
 
 @compiled()
-def _room(free, middle, half, x, y, turn):
+def has_room(free, middle, half, x, y, turn):
     """How much of its room a piece would have there, 0 to 1."""
     c, s, room = math.cos(turn), math.sin(turn), 0.0
     for k in range(len(middle)):
@@ -113,14 +113,14 @@ def roomiest(free, middle, half, turn, turnable, tried, state, found):
     for _ in range(tried):
         x, y = next_chance(state) * across, next_chance(state) * along
         t = next_chance(state) * 2 * math.pi if turnable else turn
-        room = _room(free, middle, half, x, y, t)
+        room = has_room(free, middle, half, x, y, t)
         if room < _LEAST:
             continue
         stride = _STRIDE_MM
         for _ in range(_CLIMBS):
             dx, dy, dt = 2 * next_chance(state) - 1, 2 * next_chance(state) - 1, 2 * next_chance(state) - 1
             dt = t + dt * stride * _TURN if turnable else t
-            there = _room(free, middle, half, x + dx * stride, y + dy * stride, dt)
+            there = has_room(free, middle, half, x + dx * stride, y + dy * stride, dt)
             if there > room:
                 room, x, y, t = there, x + dx * stride, y + dy * stride, dt
             else:

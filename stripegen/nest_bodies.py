@@ -1,0 +1,158 @@
+"""The pieces of a box as bodies, as nest_contacts has them: rings about a centre, and where they lie."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from stripegen.layout import rounded_turn
+from stripegen.nest_fit import turned
+from stripegen.nest_shapes import Pose, Shape, grow_mm, grown
+from stripegen.nest_skyline import Placed
+
+_SEGMENTS = 2  # of a quarter turn, where a corner is grown
+_ACROSS_MM2 = 1.0  # two bodies that lie across one another share at least so much
+_DEEP_MM = 0.35  # half of how deep one that is only squeezed lies in another, at most
+_SPAN_MM = 8.0  # between corners of a body, at most
+_EACH = 3  # of the corners that can't touch, one is looked at
+_PLAIN_MM, _PLAIN_SPAN_MM = 0.08, 12.0  # how far off a plainer ring may be, and between its corners
+
+
+class Bodies:
+    """The pieces in a box as nest_contacts has them."""
+
+    def __init__(self, shapes: Sequence[Shape], placed: Sequence[Placed], mode: str):
+        self.shapes, self.mode = shapes, mode
+        self.of = [member.pose.index for member in placed]
+        kinds = sorted(set(self.of))
+        number = {index: k for k, index in enumerate(kinds)}
+        self._frames = {index: _frame(shapes[index]) for index in kinds}
+        rings = [self._frames[index][1] for index in kinds]
+        self.kind = np.array([number[index] for index in self.of])
+        self._may_turn = np.array([shapes[index].is_free and not shapes[index].blank.shares_cuts for index in self.of])
+        self.arrays = self._arrays(rings)
+        self.plain = self._arrays([_plain(ring) for ring in rings])  # coarser, by which places are only compared
+        self.middles = [_middle(ring) for ring in rings]
+        self.half = [Polygon(ring).area / Polygon(ring).length for ring in rings]
+        self._placed = placed
+
+    def _arrays(self, rings: Sequence[np.ndarray]) -> tuple[np.ndarray, ...]:
+        ahead = [np.roll(ring, -1, axis=0) - ring for ring in rings]
+        long = [np.hypot(*step.T) for step in ahead]
+        return (
+            self.kind,
+            self._may_turn,
+            np.cumsum([0, *map(len, rings)]),
+            np.concatenate(rings),
+            np.concatenate([np.c_[step / far[:, None], far] for step, far in zip(ahead, long, strict=True)]),
+            np.array([np.hypot(*ring.T).max() for ring in rings]),
+            np.concatenate([_touching(ring) for ring in rings]),
+        )
+
+    @property
+    def turnable(self) -> np.ndarray:
+        return self.arrays[1]
+
+    def places(self) -> np.ndarray:
+        """Where they lie now: x, y, turn of each one's centre."""
+        return np.array([self._place(member) for member in self._placed])
+
+    def _place(self, member: Placed) -> tuple[float, float, float]:
+        pose = member.pose
+        x, y = (member.u_mm, member.v_mm) if self.mode == "across" else (member.v_mm, member.u_mm)
+        centre = turned([self._frames[pose.index][0]], pose.turn_deg)[0] - pose.corner
+        return x + centre[0], y + centre[1], math.radians(pose.turn_deg)
+
+    def reach_mm(self, places: np.ndarray) -> float:
+        """How far they reach along the feed."""
+        first, corners = self.arrays[2], self.arrays[3]
+        far = 0.0
+        for (_, y, turn), kind in zip(places.tolist(), self.kind.tolist(), strict=True):
+            ring = corners[first[kind] : first[kind + 1]]
+            far = max(far, y + float((math.sin(turn) * ring[:, 0] + math.cos(turn) * ring[:, 1]).max()))
+        return far
+
+    def are_clear(self, places: np.ndarray) -> bool:
+        """Whether none lies across another, which has no depth that would be seen."""
+        return bool(shapely.area(self._shared(places)).max(initial=0.0) < _ACROSS_MM2)
+
+    def are_shallow(self, places: np.ndarray) -> bool:
+        """Whether none lies so deep in another that it isn't only squeezed."""
+        return bool(shapely.is_empty(shapely.buffer(self._shared(places), -_DEEP_MM)).all())
+
+    def _shared(self, places: np.ndarray) -> np.ndarray:
+        """What each two have in common."""
+        first, corners = self.arrays[2], self.arrays[3]
+        rings = []
+        for (x, y, turn), kind in zip(places.tolist(), self.kind.tolist(), strict=True):
+            c, s = math.cos(turn), math.sin(turn)
+            rings.append(Polygon(corners[first[kind] : first[kind + 1]] @ np.array([[c, s], [-s, c]]) + (x, y)))
+        solid = np.array(rings)
+        a, b = shapely.STRtree(solid).query(solid, predicate="intersects")
+        a, b = a[a < b], b[a < b]
+        return shapely.intersection(solid[a], solid[b])
+
+    def laid(self, places: np.ndarray) -> list[Placed]:
+        """Poses where bodies lie, on whole units."""
+        laid = []
+        for member, (x, y, turn) in zip(self._placed, places.tolist(), strict=True):
+            pose = member.pose
+            turn_deg = rounded_turn(math.degrees(turn))
+            if turn_deg != pose.turn_deg:
+                shape = self.shapes[pose.index]
+                pose = Pose(pose.index, turn_deg, shape.blank, shape.stock, self.mode)
+            centre = turned([self._frames[pose.index][0]], pose.turn_deg)[0] - pose.corner
+            x, y = round(float(x - centre[0]), 4), round(float(y - centre[1]), 4)
+            laid.append(Placed(pose, *((x, y) if self.mode == "across" else (y, x))))
+        return laid
+
+
+def _frame(shape: Shape) -> tuple[np.ndarray, np.ndarray]:
+    """A shape's centre in its own frame, and its grown ring about that."""
+    solid = Polygon(shape.blank.outline)
+    ring = shapely.get_exterior_ring(grown(solid, grow_mm(shape.stock, shape.blank.slack_mm, 1.0), _SEGMENTS))
+    points = shapely.get_coordinates(ring if shapely.is_ccw(ring) else shapely.reverse(ring))[:-1]
+    centre = np.array(shapely.oriented_envelope(solid).centroid.coords[0])
+    return centre, _spanned(points, _SPAN_MM) - centre
+
+
+def _spanned(ring: np.ndarray, most_mm: float) -> np.ndarray:
+    """The ring with more corners, none farther from the next than that."""
+    parts = []
+    for start, end in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        count = max(1, math.ceil(math.dist(start, end) / most_mm))
+        parts.append(start + (end - start) * (np.arange(count) / count)[:, None])
+    return np.concatenate(parts)
+
+
+def _plain(ring: np.ndarray) -> np.ndarray:
+    """The ring with fewer corners."""
+    plain = shapely.get_exterior_ring(shapely.simplify(Polygon(ring), _PLAIN_MM))
+    points = shapely.get_coordinates(plain if shapely.is_ccw(plain) else shapely.reverse(plain))[:-1]
+    return _spanned(points, _PLAIN_SPAN_MM)
+
+
+def _touching(ring: np.ndarray) -> np.ndarray:
+    """Which corners are looked at: those that stand out, which alone can touch another body, and a few of the others, so
+    that none is seen to lie across another too late."""
+    behind, ahead = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    bend = (behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]) / (np.hypot(*behind.T) * np.hypot(*ahead.T))
+    return (bend >= 1e-9) | (np.arange(len(ring)) % _EACH == 0)
+
+
+def _middle(ring: np.ndarray) -> np.ndarray:
+    """Points of a piece's middle line: where the two sides from one end to the other are half way."""
+    ends = sorted((int(ring[:, axis].argmin()), int(ring[:, axis].argmax())) for axis in (0, 1))
+    first, last = max(ends, key=lambda pair: math.dist(ring[pair[0]], ring[pair[1]]))
+    first, last = min(first, last), max(first, last)
+    sides = ring[first : last + 1], np.concatenate([ring[last:], ring[: first + 1]])[::-1]
+    halves = []
+    for side in sides:
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(side, axis=0).T))])
+        at = np.linspace(0.03, 0.97, 24) * along[-1]
+        halves.append(np.stack([np.interp(at, along, side[:, axis]) for axis in (0, 1)], axis=1))
+    return (halves[0] + halves[1]) / 2

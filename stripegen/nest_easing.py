@@ -1,0 +1,162 @@
+"""A box made shorter than its pieces allow, and the pieces that are squeezed most laid where there is more room.
+
+The box is made a little shorter and its pieces come to rest, each a little within its neighbours: the strain, the sum of
+all depths squared, tells how far it is from a layout. A piece is taken out, laid as a thin line where most room
+is and swells; that is kept if the strain at rest is less than before. Without strain the box is made shorter again.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import random
+from typing import NamedTuple, Protocol
+
+import numpy as np
+
+from stripegen.nest_bodies import Bodies
+from stripegen.nest_contacts import come_apart
+from stripegen.nest_voids import has_room, roomiest, voids
+
+_LONGER = 0.001  # of the length, by which a box is made longer until what is squeezed settles
+_TIMES_LONGER = 5  # at most
+_LEAST = 0.02  # strain, in mm2, below which all will settle
+_REST_STEPS, _REST_FALL = 1500, 0.97  # pushes to come to rest in a shorter box, and how little the strain then falls
+_FALL = 0.99  # the same where a piece has been laid elsewhere
+_SWELL_STEPS = 40  # pushes in which that comes to its width
+_WIDEST_MM = 6.0  # half the width of a piece that is laid elsewhere, at most
+_PLACES = int(os.environ.get('PL',2))  # for a piece, of the best
+_DRAWN = int(os.environ.get('DR',400))  # that are tried to find them
+_T=float(os.environ.get('T',0))
+_SHORTER=float(os.environ.get('SH',.004))
+_STEPS=int(os.environ.get('ST',300))
+_ROOM = 0.6  # of its room: with less, a place is not tried
+_CHANCE = float(os.environ.get('CH',.1))  # of its room, by which the order of places is drawn
+_QUEUE = int(os.environ.get('QU',30))  # places that are tried before others are drawn
+_MEAN = float(os.environ.get('ME',.05))  # of the mean strain is added to each piece's, so that any may be taken out
+_APART_MM = 1e-3
+
+DEBUG=os.environ.get('DBG')
+
+class Pushing(Protocol):
+    """What of nest_press.Press is needed here."""
+
+    bodies: Bodies
+    width_mm: float
+    pushes: float
+
+    def settled(self, places: np.ndarray, length_mm: float) -> bool: ...
+
+
+class Trial(NamedTuple):
+    """Piece k laid at a place (x, y, turn), of which it has so much room."""
+
+    room: float
+    k: int
+    place: tuple[float, float, float]
+
+
+class Easing:
+    """Lays pieces of one box elsewhere as long as the push has pushes."""
+
+    def __init__(self, push: Pushing, seed: int):
+        self.push = push
+        self.bodies, self.width_mm = push.bodies, push.width_mm
+        self._chance = random.Random(seed)
+        self._state = np.array([self._chance.getrandbits(63) | 1], np.uint64)
+
+    def eased(self, places: np.ndarray, length_mm: float, tries: int) -> tuple[np.ndarray, float]:
+        """Places in the shortest box that was found, and its length; at most so many trials."""
+        best, shortest, since = places, length_mm, tries
+        strain = np.zeros(len(places))
+        waiting: list[Trial] = []
+        while tries > 0 and self.push.pushes > 0:
+            if strain.sum() < _LEAST:
+                if DEBUG: print(f'   {length_mm:.1f} {strain.sum():.3f} pushes {self.push.pushes/1e6:.2f} tries {tries} shortest {shortest:.1f}')
+                if length_mm < shortest:
+                    settled, settled_mm = self._settled(places, length_mm, shortest)
+                    if settled_mm < shortest:
+                        best, shortest, since = settled, settled_mm, tries
+                    elif length_mm < (1.0 - 2 * _SHORTER) * shortest and tries < since:  # something lies across another
+                        places, length_mm, since = best, shortest, tries
+                places, length_mm, strain = self._shorter(places, length_mm)
+                waiting = []
+                continue
+            waiting = self._with_room(waiting, places, length_mm) or self._drawn(places, length_mm, strain)
+            if not waiting:
+                tries -= 1
+                continue
+            tried, places, strain = self._first_gain(waiting, places, length_mm, strain)
+            waiting, tries = waiting[tried:], tries - tried
+        settled, settled_mm = self._settled(places, length_mm, shortest)
+        return (settled, settled_mm) if settled_mm < shortest else (best, shortest)
+
+    def _settled(self, places: np.ndarray, length_mm: float, most_mm: float) -> tuple[np.ndarray, float]:
+        """What is squeezed in a box only so much longer that none overlaps another, if it is shorter than that at most."""
+        for _ in range(_TIMES_LONGER):
+            settled = places.copy()
+            if length_mm >= most_mm or self.push.settled(settled, length_mm):
+                return settled, length_mm
+            places, length_mm = places * (1.0, 1.0 + _LONGER, 1.0), length_mm * (1.0 + _LONGER)
+        return places, most_mm
+
+    def _shorter(self, places: np.ndarray, length_mm: float) -> tuple[np.ndarray, float, np.ndarray]:
+        """The same at rest in a box shorter by a share."""
+        places, length_mm = places * (1.0, 1.0 - _SHORTER, 1.0), length_mm * (1.0 - _SHORTER)
+        thin = np.zeros(len(places))
+        _, steps, strain = come_apart(
+            places, thin, 0.0, self.bodies.plain, self.width_mm, length_mm, _APART_MM, _REST_STEPS, _REST_FALL, 1e18
+        )  # fmt: skip
+        self.push.pushes -= steps * len(places)
+        return places, length_mm, strain
+
+    def _drawn(self, places: np.ndarray, length_mm: float, strain: np.ndarray) -> list[Trial]:
+        """Places with room for pieces of every kind, about the best first; of each kind what is squeezed most, most likely."""
+        bodies, chance = self.bodies, self._chance
+        free = voids(places, bodies.plain, self.width_mm, length_mm, -1)
+        found = np.empty((_PLACES, 4))
+        weights = strain + _MEAN * strain.mean()
+        drawn = []
+        for kind, half in enumerate(bodies.half):
+            if half > _WIDEST_MM:
+                continue
+            alike = np.flatnonzero(bodies.kind == kind)
+            (k,) = chance.choices(alike.tolist(), weights[alike].tolist())
+            roomiest(free, bodies.middles[kind], half, places[k, 2], bodies.turnable[k], _DRAWN, self._state, found)
+            for room, *place in found.tolist():
+                if room > _ROOM:
+                    drawn.append((room + _CHANCE * chance.random(), Trial(room, k, tuple(place))))
+        drawn.sort(key=lambda pair: -pair[0])
+        return [trial for _, trial in drawn[:_QUEUE]]
+
+    def _with_room(self, waiting: list[Trial], places: np.ndarray, length_mm: float) -> list[Trial]:
+        """Those that still have room after a gain."""
+        if not waiting:
+            return waiting
+        free = voids(places, self.bodies.plain, self.width_mm, length_mm, -1)
+        left = []
+        for trial in waiting:
+            kind = self.bodies.kind[trial.k]
+            if has_room(free, self.bodies.middles[kind], self.bodies.half[kind], *trial.place) > _ROOM:
+                left.append(trial)
+        return left
+
+    def _first_gain(
+        self, waiting: list[Trial], places: np.ndarray, length_mm: float, strain: np.ndarray
+    ) -> tuple[int, np.ndarray, np.ndarray]:
+        """How many were tried until one gained, and what came of that."""
+        hopeless = float(strain.sum()) + _T * self._chance.expovariate(1.0)
+
+        for count, trial in enumerate(waiting, 1):
+            laid, thin = places.copy(), np.zeros(len(places))
+            laid[trial.k], thin[trial.k] = trial.place, self.bodies.half[self.bodies.kind[trial.k]]
+            _, steps, left = come_apart(
+                laid, thin, thin[trial.k] / _SWELL_STEPS, self.bodies.plain, self.width_mm, length_mm,
+                _APART_MM, _STEPS, _FALL, hopeless,
+            )  # fmt: skip
+            self.push.pushes -= steps * len(places)
+            if left.sum() < hopeless and self.bodies.are_shallow(laid):
+                return count, laid, left
+            if self.push.pushes <= 0:
+                return count, places, strain
+        return len(waiting), places, strain
