@@ -33,9 +33,13 @@ class Bodies:
         self._frames = {index: _frame(shapes[index]) for index in kinds}
         rings = [self._frames[index][1] for index in kinds]
         self.kind = np.array([number[index] for index in self.of])
-        self._may_turn = np.array([shapes[index].is_free and not shapes[index].blank.shares_cuts for index in self.of])
+        self._may_turn = np.array(
+            [shapes[index].is_free and not shapes[index].blank.shares_cuts for index in self.of]
+        )
         self.arrays = self._arrays(rings)
-        self.plain = self._arrays([_plain(ring) for ring in rings])  # coarser, by which places are only compared
+        self.plain = self._arrays(
+            [_plain(ring) for ring in rings]
+        )  # coarser, by which places are only compared
         self.middles = [_middle(ring) for ring in rings]
         self.half = [Polygon(ring).area / Polygon(ring).length for ring in rings]
         self._placed = placed
@@ -90,7 +94,9 @@ class Bodies:
         rings = []
         for (x, y, turn), kind in zip(places.tolist(), self.kind.tolist(), strict=True):
             c, s = math.cos(turn), math.sin(turn)
-            rings.append(Polygon(corners[first[kind] : first[kind + 1]] @ np.array([[c, s], [-s, c]]) + (x, y)))
+            rings.append(
+                Polygon(corners[first[kind] : first[kind + 1]] @ np.array([[c, s], [-s, c]]) + (x, y))
+            )
         solid = np.array(rings)
         a, b = shapely.STRtree(solid).query(solid, predicate="intersects")
         a, b = a[a < b], b[a < b]
@@ -140,7 +146,9 @@ def _touching(ring: np.ndarray) -> np.ndarray:
     """Which corners are looked at: those that stand out, which alone can touch another body, and a few of the others, so
     that none is seen to lie across another too late."""
     behind, ahead = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
-    bend = (behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]) / (np.hypot(*behind.T) * np.hypot(*ahead.T))
+    bend = (behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]) / (
+        np.hypot(*behind.T) * np.hypot(*ahead.T)
+    )
     return (bend >= 1e-9) | (np.arange(len(ring)) % _EACH == 0)
 
 

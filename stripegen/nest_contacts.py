@@ -34,7 +34,7 @@ _WINDOW = 60  # steps, over which ...
 _FALL = 0.85  # ... the deepest overlap must fall to such a share, else it is given up ...
 _DEEP_MM = 0.35  # ... as it is if it is deeper than that then
 _LOOK = 20  # the same where bodies come to rest ...
-_WORST = 30.0  # ... and given up if it is so much worse at first than hoped for
+_WORST = 100.0  # ... and given up if it is so much worse at first than hoped for
 
 
 @compiled()
@@ -95,7 +95,11 @@ def _contacts(places, thin, bodies, turns, world, width, length):
                     filled[x * along + y] += 1
         at += count
     found = np.empty((4 * n + 16, 4), np.int32)
-    others, chosen, inside = np.empty(_MOST_AT_ONCE, np.int32), np.empty(_MOST_AT_ONCE, np.int32), np.empty(_MOST_AT_ONCE, np.bool_)
+    others, chosen, inside = (
+        np.empty(_MOST_AT_ONCE, np.int32),
+        np.empty(_MOST_AT_ONCE, np.int32),
+        np.empty(_MOST_AT_ONCE, np.bool_),
+    )
     bests, lines = np.empty(_MOST_AT_ONCE), np.empty(_MOST_AT_ONCE)
     m = 0
     for p in range(n):
@@ -159,7 +163,10 @@ def _walls(places, bodies, turns, width, length):
         for k in range(first[kind[i]], first[kind[i] + 1]):
             if not touches[k]:
                 continue
-            ax, ay = turns[i, 0] * corners[k, 0] - turns[i, 1] * corners[k, 1], turns[i, 1] * corners[k, 0] + turns[i, 0] * corners[k, 1]
+            ax, ay = (
+                turns[i, 0] * corners[k, 0] - turns[i, 1] * corners[k, 1],
+                turns[i, 1] * corners[k, 0] + turns[i, 0] * corners[k, 1],
+            )
             if min(x + ax, width - x - ax, y + ay, length - y - ay) > NEAR_MM:
                 continue
             if m == len(found):
@@ -176,7 +183,10 @@ def _push(places, thin, bodies, apart, turns, found, force, weight):
     deepest = 0.0
     for m in range(len(found)):
         i, k, j, e = found[m, 0], found[m, 1], found[m, 2], found[m, 3]
-        ax, ay = turns[i, 0] * corners[k, 0] - turns[i, 1] * corners[k, 1], turns[i, 1] * corners[k, 0] + turns[i, 0] * corners[k, 1]
+        ax, ay = (
+            turns[i, 0] * corners[k, 0] - turns[i, 1] * corners[k, 1],
+            turns[i, 1] * corners[k, 0] + turns[i, 0] * corners[k, 1],
+        )
         bx, by = places[i, 0] + ax - places[j, 0], places[i, 1] + ay - places[j, 1]
         c, s = turns[j, 0], turns[j, 1]
         rx, ry = c * bx + s * by - corners[e, 0], c * by - s * bx - corners[e, 1]
@@ -213,7 +223,10 @@ def _push_in(places, bodies, width, length, apart, turns, found, force, weight):
     for m in range(len(found)):
         i, k = found[m, 0], found[m, 1]
         x, y = places[i, 0], places[i, 1]
-        ax, ay = turns[i, 0] * corners[k, 0] - turns[i, 1] * corners[k, 1], turns[i, 1] * corners[k, 0] + turns[i, 0] * corners[k, 1]
+        ax, ay = (
+            turns[i, 0] * corners[k, 0] - turns[i, 1] * corners[k, 1],
+            turns[i, 1] * corners[k, 0] + turns[i, 0] * corners[k, 1],
+        )
         over = max(apart - x - ax, 0.0) - max(apart + x + ax - width, 0.0)
         if over != 0.0:
             deepest = max(deepest, abs(over))
@@ -249,7 +262,11 @@ def _go(places, speed, force, weight, bodies, since):
         speed[i, 2] = keep * speed[i, 2] + _STEP * force[i, 2] / turn_by if turnable[i] else 0.0
         for axis in range(3):
             places[i, axis] += speed[i, axis]
-        gone = abs(places[i, 0] - since[i, 0]) + abs(places[i, 1] - since[i, 1]) + far * abs(places[i, 2] - since[i, 2])
+        gone = (
+            abs(places[i, 0] - since[i, 0])
+            + abs(places[i, 1] - since[i, 1])
+            + far * abs(places[i, 2] - since[i, 2])
+        )
         moved = max(moved, gone)
     return moved
 

@@ -7,8 +7,6 @@ is and swells; that is kept if the strain at rest is less than before. Without s
 
 from __future__ import annotations
 
-import math
-import os
 import random
 from typing import NamedTuple, Protocol
 
@@ -18,25 +16,25 @@ from stripegen.nest_bodies import Bodies
 from stripegen.nest_contacts import come_apart
 from stripegen.nest_voids import has_room, roomiest, voids
 
+_SHORTER = 0.004  # of the length, each time
 _LONGER = 0.001  # of the length, by which a box is made longer until what is squeezed settles
 _TIMES_LONGER = 5  # at most
 _LEAST = 0.02  # strain, in mm2, below which all will settle
-_REST_STEPS, _REST_FALL = 1500, 0.97  # pushes to come to rest in a shorter box, and how little the strain then falls
-_FALL = 0.99  # the same where a piece has been laid elsewhere
+_REST_STEPS, _REST_FALL = (
+    1500,
+    0.97,
+)  # pushes to come to rest in a shorter box, and how little the strain then falls
+_STEPS, _FALL = 450, 0.99  # the same where a piece has been laid elsewhere
 _SWELL_STEPS = 40  # pushes in which that comes to its width
 _WIDEST_MM = 6.0  # half the width of a piece that is laid elsewhere, at most
-_PLACES = int(os.environ.get('PL',2))  # for a piece, of the best
-_DRAWN = int(os.environ.get('DR',400))  # that are tried to find them
-_T=float(os.environ.get('T',0))
-_SHORTER=float(os.environ.get('SH',.004))
-_STEPS=int(os.environ.get('ST',300))
+_PLACES = 2  # for a piece, of the best
+_DRAWN = 400  # that are tried to find them
 _ROOM = 0.6  # of its room: with less, a place is not tried
-_CHANCE = float(os.environ.get('CH',.1))  # of its room, by which the order of places is drawn
-_QUEUE = int(os.environ.get('QU',30))  # places that are tried before others are drawn
-_MEAN = float(os.environ.get('ME',.05))  # of the mean strain is added to each piece's, so that any may be taken out
+_CHANCE = 0.1  # of its room, by which the order of places is drawn
+_QUEUE = 30  # places that are tried before others are drawn
+_MEAN = 0.05  # of the mean strain is added to each piece's, so that any may be taken out
 _APART_MM = 1e-3
 
-DEBUG=os.environ.get('DBG')
 
 class Pushing(Protocol):
     """What of nest_press.Press is needed here."""
@@ -72,12 +70,13 @@ class Easing:
         waiting: list[Trial] = []
         while tries > 0 and self.push.pushes > 0:
             if strain.sum() < _LEAST:
-                if DEBUG: print(f'   {length_mm:.1f} {strain.sum():.3f} pushes {self.push.pushes/1e6:.2f} tries {tries} shortest {shortest:.1f}')
                 if length_mm < shortest:
                     settled, settled_mm = self._settled(places, length_mm, shortest)
                     if settled_mm < shortest:
                         best, shortest, since = settled, settled_mm, tries
-                    elif length_mm < (1.0 - 2 * _SHORTER) * shortest and tries < since:  # something lies across another
+                    elif (
+                        length_mm < (1.0 - 2 * _SHORTER) * shortest and tries < since
+                    ):  # something lies across another
                         places, length_mm, since = best, shortest, tries
                 places, length_mm, strain = self._shorter(places, length_mm)
                 waiting = []
@@ -122,7 +121,9 @@ class Easing:
                 continue
             alike = np.flatnonzero(bodies.kind == kind)
             (k,) = chance.choices(alike.tolist(), weights[alike].tolist())
-            roomiest(free, bodies.middles[kind], half, places[k, 2], bodies.turnable[k], _DRAWN, self._state, found)
+            roomiest(
+                free, bodies.middles[kind], half, places[k, 2], bodies.turnable[k], _DRAWN, self._state, found
+            )
             for room, *place in found.tolist():
                 if room > _ROOM:
                     drawn.append((room + _CHANCE * chance.random(), Trial(room, k, tuple(place))))
@@ -145,7 +146,7 @@ class Easing:
         self, waiting: list[Trial], places: np.ndarray, length_mm: float, strain: np.ndarray
     ) -> tuple[int, np.ndarray, np.ndarray]:
         """How many were tried until one gained, and what came of that."""
-        hopeless = float(strain.sum()) + _T * self._chance.expovariate(1.0)
+        hopeless = float(strain.sum())
 
         for count, trial in enumerate(waiting, 1):
             laid, thin = places.copy(), np.zeros(len(places))

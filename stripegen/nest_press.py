@@ -26,8 +26,7 @@ from stripegen.nest_shapes import Shape
 from stripegen.nest_skyline import Placed
 from stripegen.threads import in_threads
 
-import os
-_WAYS = int(os.environ.get('WAYS',2))
+_WAYS = 2  # in which pieces are laid elsewhere, side by side; the best is kept
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
 _FIRST = 0.01  # of the length: the first step that is tried
 _STEPS = 2000  # pushes at most to settle after one of them
@@ -46,7 +45,6 @@ class Pressing:
     steps: int
     tries: int
     pushes: int
-    rounds: int = 1
 
 
 class Press:
@@ -59,7 +57,9 @@ class Press:
     def settled(self, places: np.ndarray, length_mm: float, apart_mm: float = _APART_MM[0]) -> bool:
         """Whether all come to lie in a box of this length without overlap; places are changed."""
         thin = np.zeros(len(places))
-        are_apart, steps, _ = come_apart(places, thin, 0.0, self.bodies.arrays, self.width_mm, length_mm, apart_mm, _STEPS)
+        are_apart, steps, _ = come_apart(
+            places, thin, 0.0, self.bodies.arrays, self.width_mm, length_mm, apart_mm, _STEPS
+        )
         self.pushes -= steps * len(places)
         return are_apart and self.bodies.are_clear(places)
 
@@ -77,7 +77,15 @@ class Press:
         return places, length_mm
 
 
-def _eased(bodies: Bodies, width_mm: float, places: np.ndarray, length_mm: float, tries: int, pushes: float, seed: int) -> tuple[np.ndarray, float]:
+def _eased(
+    bodies: Bodies,
+    width_mm: float,
+    places: np.ndarray,
+    length_mm: float,
+    tries: int,
+    pushes: float,
+    seed: int,
+) -> tuple[np.ndarray, float]:
     """What comes of laying pieces elsewhere, drawn by this seed."""
     push = Press(bodies, width_mm)
     push.pushes = pushes
@@ -99,9 +107,8 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     if how.tries:
         # Straight strips lie in lanes, which leave no such room.
         pushes = how.pushes * (bent_mm2 / filled.area) ** 2
-        for turn in range(how.rounds):
-            ways = in_threads(partial(_eased, bodies, width_mm, places, length_mm, how.tries * len(places), pushes), range(turn * _WAYS, (turn+1) * _WAYS))
-            places, length_mm = min(ways, key=lambda way: way[1])
+        eased = partial(_eased, bodies, width_mm, places, length_mm, how.tries * len(places), pushes)
+        places, length_mm = min(in_threads(eased, range(1, _WAYS + 1)), key=lambda way: way[1])
         push.pushes = how.steps * len(places)
         places, length_mm = push.squeezed(places, length_mm, _AFTER, how.least)
     for apart_mm in _APART_MM:
@@ -119,7 +126,9 @@ def _reach_mm(laid: Sequence[Placed], mode: str) -> float:
     return max(member.u_mm + member.pose.u_mm for member in laid)
 
 
-def _is_sound(laid: Sequence[Placed], shapes: Sequence[Shape], stock: Stock, mode: str, width_mm: float) -> bool:
+def _is_sound(
+    laid: Sequence[Placed], shapes: Sequence[Shape], stock: Stock, mode: str, width_mm: float
+) -> bool:
     """Whether all lie within the box and keep their distances, by their outlines."""
     outlines, slacks = [], []
     for member in laid:

@@ -26,8 +26,8 @@ from stripegen.threads import ahead, in_threads
 # and how often lanes of the best are; how it is pressed.
 EFFORTS = {
     "quick": (24, 4_000, 4, 4, 2, 2, Pressing(0.0012, 4_000, 0, 0)),
-    "normal": (1_000, 32_000, 12, 8, 3, 12, Pressing(0.0003, 15_000, 3, 5_000_000)),
-    "thorough": (6_000, 400_000, 60, 30, 3, 40, Pressing(0.0001, 60_000, 30, 60_000_000)),
+    "normal": (1_000, 32_000, 12, 8, 3, 12, Pressing(0.0003, 15_000, 10, 7_000_000)),
+    "thorough": (6_000, 400_000, 60, 30, 3, 40, Pressing(0.0001, 60_000, 60, 30_000_000)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
