@@ -14,7 +14,7 @@ from stripegen.nest_fit import turned
 from stripegen.nest_shapes import Pose, Shape, grow_mm, grown
 from stripegen.nest_skyline import Placed
 
-_SEGMENTS = 2  # of a quarter turn, where a corner is grown
+_SEGMENTS = 3  # of a quarter turn, where a corner is grown
 _ACROSS_MM2 = 1.0  # two bodies that lie across one another share at least so much
 _DEEP_MM = 0.35  # half of how deep one that is only squeezed lies in another, at most
 _SPAN_MM = 8.0  # between corners of a body, at most

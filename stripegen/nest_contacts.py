@@ -58,7 +58,7 @@ def _span(low, high, near, cells):
 
 
 @compiled()
-def _contacts(places, thin, bodies, turns, world, width, length):
+def contacts(places, thin, bodies, turns, world, width, length):
     """All corners near sides: rows of body, corner, other body, side."""
     kind, _, first, _, sides, _, touches = bodies
     n = _lay_out(places, bodies, turns, world)
@@ -300,7 +300,7 @@ def come_apart(places, thin, swell, bodies, width, length, apart, most, settle=0
     span = _WINDOW if settle == 0.0 else _LOOK
     for step in range(most):
         if moved > _STALE_MM or stale >= _STALE_STEPS:
-            found = _contacts(places, thin, bodies, turns, world, width, length)
+            found = contacts(places, thin, bodies, turns, world, width, length)
             walls = _walls(places, bodies, turns, width, length)
             since[:] = places
             moved, stale = 0.0, 0

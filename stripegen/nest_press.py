@@ -24,6 +24,7 @@ from stripegen.nest_fill import Filled
 from stripegen.nest_fit import rounded_up, rounding_mm, turned
 from stripegen.nest_shapes import Shape
 from stripegen.nest_skyline import Placed
+from stripegen.nest_slide import Slide
 from stripegen.threads import in_threads
 
 _WAYS = 2  # in which pieces are laid elsewhere, side by side; the best is kept
@@ -45,6 +46,7 @@ class Pressing:
     steps: int
     tries: int
     pushes: int
+    rounds: int = 40
 
 
 class Press:
@@ -102,15 +104,17 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     places, length_mm = bodies.places(), filled.reach_mm
     push.pushes = how.steps * len(places)
     places, length_mm = push.squeezed(places, length_mm, _FIRST, how.least)
-    if length_mm == filled.reach_mm:
-        return filled  # most likely lanes that leave nothing of the width
-    if how.tries:
+    if how.tries and length_mm < filled.reach_mm:  # else most likely lanes that leave nothing of the width
         # Straight strips lie in lanes, which leave no such room.
         pushes = how.pushes * (bent_mm2 / filled.area) ** 2
         eased = partial(_eased, bodies, width_mm, places, length_mm, how.tries * len(places), pushes)
         places, length_mm = min(in_threads(eased, range(1, _WAYS + 1)), key=lambda way: way[1])
         push.pushes = how.steps * len(places)
         places, length_mm = push.squeezed(places, length_mm, _AFTER, how.least)
+    laid = bodies.laid(Slide(bodies, places, width_mm).shortened(places, how.rounds))
+    reach_mm = _reach_mm(laid, filled.mode)
+    if reach_mm < filled.reach_mm and _is_sound(laid, shapes, stock, filled.mode, width_mm):
+        return replace(filled, placed=tuple(laid), reach_mm=reach_mm)
     for apart_mm in _APART_MM:
         laid = bodies.laid(places)
         reach_mm = _reach_mm(laid, filled.mode)

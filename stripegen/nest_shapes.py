@@ -215,6 +215,9 @@ def grown(solid: Polygon, grow: float, segments: int = _SEGMENTS) -> Polygon:
         return solid
     # A round corner's chords lie inside it: grown more, they don't, but then the sides are too far out.
     rounded = shapely.buffer(solid, grow / math.cos(math.pi / (4 * segments)), quad_segs=segments)
+    # The chords of a mitred end's corners are longer than others.
+    if (least := shapely.distance(shapely.get_exterior_ring(rounded), solid)) < grow:
+        rounded = shapely.buffer(solid, grow * grow / (least * math.cos(math.pi / (4 * segments))), quad_segs=segments)
     pointed = shapely.buffer(solid, grow, join_style="mitre")
     both = shapely.intersection(rounded, pointed)
     # Buffering may simplify by a hundredth of the distance; make up for what that took.
