@@ -21,11 +21,12 @@ from stripegen.nest_skyline import Skyline
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
 # Then how often lanes are laid anew each time, of how many lengths and recipes a section is the best,
-# and how often lanes of the best are; how it is pressed.
+# and how often lanes of the best are; how often two stacks of straight strips are annealed, and how many rows are
+# looked at each time; how it is pressed.
 EFFORTS = {
-    "quick": (24, 4_000, 4, 4, 2, 2, Pressing(0.0012, 4_000, 0, 0)),
-    "normal": (1_000, 32_000, 12, 8, 3, 12, Pressing(0.0003, 15_000, 3, 5_000_000)),
-    "thorough": (6_000, 400_000, 60, 30, 3, 40, Pressing(0.0001, 60_000, 30, 60_000_000)),
+    "quick": (24, 4_000, 4, 4, 2, 2, (1, 12_000_000), Pressing(0.0012, 4_000, 0, 0)),
+    "normal": (1_000, 32_000, 12, 8, 3, 12, (2, 150_000_000), Pressing(0.0003, 15_000, 3, 5_000_000)),
+    "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000), Pressing(0.0001, 60_000, 30, 60_000_000)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
@@ -38,6 +39,7 @@ _LEAST = 0.02  # of the box: what the next trials after a gain must not leave mo
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
+_PILOT = 20  # so much less is tried of each way that stacks may lie, to choose one
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
@@ -59,7 +61,7 @@ class Search:
         around_mm = 2 * grow_mm(stock) + _ROOM_MM - (rounded_up(stock.margin_mm) - stock.margin_mm)
         self.width_mm = stock.usable_width_mm + around_mm
         self.length_mm = stock.usable_length_mm + around_mm
-        self.most, self.pieces, self.least, self.tries, self.sections, self.anew, self.pressing = EFFORTS[effort]
+        self.most, self.pieces, self.least, self.tries, self.sections, self.anew, self.sides, self.pressing = EFFORTS[effort]
         self.progress = progress
         self.all = [len(shape.keys) for shape in shapes]
         self.total = self._area(self.all)
@@ -131,7 +133,8 @@ class Search:
                 best, best_recipe = filled, recipe
         if best is None:
             return None
-        return self._pressed(self._improved(counts, best, best_recipe, trials))
+        best = self._improved(counts, best, best_recipe, trials)
+        return self._pressed(self._in_sides(counts, best, share))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -183,6 +186,23 @@ class Search:
             if not any(filled.left):
                 best = filled
         return best
+
+    def _in_sides(self, counts: Sequence[int], best: Filled, share: float) -> Filled:
+        """Straight strips in two stacks that face each other, if that is shorter than the best; lying as promises more."""
+        modes = [mode for mode in ("along", "across") if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
+        trials, work = self.sides[0], int(self.sides[1] * share)
+
+        def sought(mode: str, work: int, trial: int) -> tuple[Filled | None, float]:
+            return self.filler.in_sides(counts, self.width_mm, best.reach_mm, mode, work, trial)
+
+        if not modes:
+            return best
+        if len(modes) > 1:
+            likely = [sought(mode, work // _PILOT, 0) for mode in modes]
+            ways = zip(modes, likely, strict=True)
+            modes = [mode for mode, _ in sorted(ways, key=lambda way: (way[1][0].reach_mm if way[1][0] else math.inf, way[1][1]))]
+        tried = [sought(modes[0], work, trial)[0] for trial in range(trials)]
+        return min((best, *filter(None, tried)), key=lambda filled: filled.reach_mm)
 
     def _pressed(self, filled: Filled) -> Filled:
         return press(filled, self.shapes, self.stock, self.width_mm, self.pressing)
