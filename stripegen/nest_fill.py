@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from stripegen.nest_annealing import SHORTER
 from stripegen.nest_holes import Holes
 from stripegen.nest_lanes import LONG_FIRST, LaneFiller, Strip
-from stripegen.nest_annealing import SHORTER
 from stripegen.nest_shapes import CELL_MM, Pose, Shape
 from stripegen.nest_sides import Sides
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
@@ -22,8 +22,7 @@ _NEAT = (8.0, 2.0, 0.5)
 _UNDER = (0.0, 0.3, 0.6)
 _MOST_SWAPS = 24
 HOPELESS = 0.04  # of the box: where the first lanes leave more, laying them anew never lays all
-_MOST_PLUGS = 3  # pieces left over that are laid in holes ...
-_MOST_PLUGGED = 0.02  # ... and their share of the box
+_MOST_PLUGGED = 0.02  # of the box: the last piece, if it is laid in a hole
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +80,14 @@ class Filled:
         return sum(placed.pose.area for placed in self.placed)
 
 
+def _filled(mode: str, placed: Sequence[Placed], left: Sequence[int]) -> Filled:
+    if mode == "across":
+        reach_mm = max((p.v_mm + p.pose.v_mm for p in placed), default=0.0)
+    else:
+        reach_mm = max((p.u_mm + p.pose.u_mm for p in placed), default=0.0)
+    return Filled(mode, tuple(placed), reach_mm, tuple(left))
+
+
 class Filler:
     """Fills boxes with copies of given shapes, and keeps what boxes have in common."""
 
@@ -116,13 +123,9 @@ class Filler:
             if all_or_none and placed:
                 most_left = HOPELESS * u_mm * v_mm - sum(left[index] * self.shapes[index].area for index in bent)
             placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries, most_left)
-        if any(left):
-            placed += self._plugged(sky, placed, left, recipe.mode, all_or_none)
-        if recipe.mode == "across":
-            reach_mm = max((p.v_mm + p.pose.v_mm for p in placed), default=0.0)
-        else:
-            reach_mm = max((p.u_mm + p.pose.u_mm for p in placed), default=0.0)
-        return Filled(recipe.mode, tuple(placed), reach_mm, tuple(left))
+        if sum(left) == 1:
+            placed += self._plugged(sky, placed, left, recipe.mode)
+        return _filled(recipe.mode, placed, left)
 
     def sides(self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str) -> Sides | None:
         """What lays all of these in two stacks of such a box; None: not all are straight, or one does not fit."""
@@ -144,30 +147,18 @@ class Filler:
         if not math.isfinite(fits_mm):
             return None, lacking
         u_mm, v_mm = (width_mm, fits_mm) if mode == "across" else (fits_mm, width_mm)
-        return Filled(mode, tuple(sides.laid(found, u_mm, v_mm)), fits_mm, (0,) * len(counts)), lacking
+        return _filled(mode, sides.laid(found, u_mm, v_mm), [0] * len(counts)), lacking
 
-    def _plugged(
-        self, sky: Skyline, placed: Sequence[Placed], left: list[int], mode: str, all_or_none: bool
-    ) -> list[Placed]:
-        """Lay what is left between what lies there, if it is little; takes from `left`.
-
-        With `all_or_none` the first that finds no place ends it.
-        """
-        waiting = [shape for shape in self.shapes if left[shape.index]]
-        area = sum(left[shape.index] * shape.area for shape in waiting)
-        if sum(left) > _MOST_PLUGS or area > _MOST_PLUGGED * sky.u_mm * sky.v_mm:
+    def _plugged(self, sky: Skyline, placed: Sequence[Placed], left: list[int], mode: str) -> list[Placed]:
+        """Lay the last piece, if it is small, between what lies there; takes from `left`."""
+        last = next(shape for shape in self.shapes if left[shape.index])
+        if last.area > _MOST_PLUGGED * sky.u_mm * sky.v_mm:
             return []
-        holes, laid = Holes(sky.u_mm, sky.v_mm, placed), []
-        for shape in sorted(waiting, key=lambda shape: (-shape.area, shape.index)):
-            while left[shape.index]:
-                member = holes.take(shape.poses(mode))
-                if member is None and all_or_none:
-                    return laid
-                if member is None:
-                    break
-                left[shape.index] -= 1
-                laid.append(member)
-        return laid
+        member = Holes(sky.u_mm, sky.v_mm, placed).take(last.poses(mode))
+        if member is None:
+            return []
+        left[last.index] = 0
+        return [member]
 
     def _filler(self, strips: Sequence[Strip]) -> LaneFiller:
         same = tuple(strips)

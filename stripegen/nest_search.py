@@ -9,8 +9,9 @@ from __future__ import annotations
 import itertools
 import math
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from stripegen.layout import Stock
 from stripegen.nest_fill import HOPELESS, Filled, Filler, Recipe
@@ -18,6 +19,7 @@ from stripegen.nest_fit import rounded_up
 from stripegen.nest_press import Pressing, press
 from stripegen.nest_shapes import Shape, grow_mm
 from stripegen.nest_skyline import Skyline
+from stripegen.threads import ahead, in_threads
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
 # Then how often lanes are laid anew each time, of how many lengths and recipes a section is the best,
@@ -36,6 +38,7 @@ _PATIENCE = 60  # trials without gain before a search begins anew
 _HOPELESS_COST = 0.25  # of a trial, where lanes aren't laid anew
 _BENT_TRIALS = 60  # at most, where all is bent: pressing gains more than they do
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
+_RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
@@ -76,30 +79,29 @@ class Search:
 
         What is short enough is also tried whole, or with fewer sections.
         """
-        sections: list[Section] = []
-        plans: list[list[Section]] = []
-        start_mm = 0.0
+        full: list[Filled] = []
+        lasts: list[tuple[int, Filled]] = []  # after so many full ones
         while True:
             self._report(left)
             unit_mm = max(self.width_mm, *(max(shape.size) for shape in self._left_of(left)))
             widths = self._area(left) / (self.width_mm * unit_mm)
             if widths < _WHOLE:
-                share = 0.5 if widths >= _LONG else 1.0
-                plans.append([*sections, Section(start_mm, self.shortest(left, share))])
+                lasts.append((len(full), self.shortest(left, 0.5 if widths >= _LONG else 1.0)))
             if widths < _LONG:
                 break
             offered = self._offered(left, self.width_mm * unit_mm)
-            tried = [
-                self._fill(offered, share * unit_mm, recipe)
-                for share in _SECTIONS[: self.sections]
-                for recipe in self._section_recipes(offered)[: self.sections]
-            ]
-            filled = self._pressed(max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9)))
-            sections.append(Section(start_mm, filled))
-            start_mm = rounded_up(start_mm + filled.reach_mm)
-            left = tuple(a - b + c for a, b, c in zip(left, offered, filled.left, strict=True))
+            full.append(self._densest(offered, unit_mm))
+            left = tuple(a - b + c for a, b, c in zip(left, offered, full[-1].left, strict=True))
+        full = in_threads(self._pressed, full)
+        plans = [_in_a_row([*full[:count], last]) for count, last in lasts]
         best = min(plans, key=lambda plan: plan[-1].start_mm + plan[-1].filled.reach_mm)
         return best, best[-1].filled.left
+
+    def _densest(self, offered: Sequence[int], unit_mm: float) -> Filled:
+        """A section of some widths that is filled from these and leaves least of what it reaches over."""
+        ways = itertools.product(_SECTIONS[: self.sections], self._section_recipes(offered)[: self.sections])
+        tried = in_threads(lambda way: self._fill(offered, way[0] * unit_mm, way[1]), ways)
+        return max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
 
     def _offered(self, left: Sequence[int], unit_mm2: float) -> Sequence[int]:
         """What a section is filled from: every so many of the shapes left, so that its time is not that of the whole job."""
@@ -123,13 +125,16 @@ class Search:
         """
         trials = int(self._trials(counts) * share)
         best, best_recipe = None, None
-        for recipe in self._recipes(counts):
-            if trials <= 0 and best is not None:
-                break
-            limit_mm = self.length_mm if best is None else best.reach_mm * (1 - _SHRINK)
-            filled, used = self._grown(counts, limit_mm, recipe)
+
+        def limited() -> Iterator[tuple[float, Recipe]]:
+            for recipe in self._recipes(counts):
+                if trials <= 0 and best is not None:
+                    return
+                yield self.length_mm if best is None else best.reach_mm * (1 - _SHRINK), recipe
+
+        for (_, recipe), (filled, used) in ahead(lambda each: self._grown(counts, *each), limited(), _RECIPES_AHEAD):
             trials -= used
-            if filled is not None:
+            if filled is not None and (best is None or filled.reach_mm < best.reach_mm):
                 best, best_recipe = filled, recipe
         if best is None:
             return None
@@ -159,50 +164,55 @@ class Search:
         recipes, best_recipe = self._recipes(counts), recipe
         box_mm2 = self.width_mm * best.reach_mm
         trial = 0.0
-        while trial < trials:
-            if trial - gained > _PATIENCE:
-                recipe, least, gained = chance.choice([best_recipe, *recipes]), math.inf, trial
-            self._report(counts, trial / trials)
-            varied = recipe.varied(chance, has_bent)
-            shrink = _SHORTER[0] + (_SHORTER[1] - _SHORTER[0]) * chance.random()
-            filled = self._fill(counts, best.reach_mm * (1.0 - shrink), varied, all_or_none=True)
+
+        def drawn() -> Iterator[tuple[float, Recipe]]:
+            while trial < trials:
+                varied = recipe.varied(chance, has_bent)
+                yield best.reach_mm * (1.0 - _SHORTER[0] - (_SHORTER[1] - _SHORTER[0]) * chance.random()), varied
+
+        for (_, varied), filled in ahead(lambda each: self._fill(counts, *each, all_or_none=True), drawn()):
+            self._report(counts, min(1.0, trial / trials))
             left = self._area(filled.left)
             if left <= least:
                 recipe, least = varied, left
-            if not any(filled.left):
+            if not any(filled.left) and filled.reach_mm < best.reach_mm:
                 best, best_recipe, gained = filled, varied, trial
                 least = _LEAST * box_mm2 if is_mixed else math.inf
             trial += _HOPELESS_COST if is_mixed and left > HOPELESS * box_mm2 else 1.0
+            if trial - gained > _PATIENCE:
+                recipe, least, gained = chance.choice([best_recipe, *recipes]), math.inf, trial
         return self._laid_anew(counts, best, best_recipe, chance)
 
     def _laid_anew(self, counts: Sequence[int], best: Filled, recipe: Recipe, chance: random.Random) -> Filled:
         """The same recipe, its lanes laid anew many more times, in boxes a little shorter."""
         if all(shape.is_bent for shape in self._left_of(counts)):
             return best
-        for _ in range(self.anew):
-            varied = replace(recipe, seed=chance.randrange(1, 1 << 30))
-            length_mm = best.reach_mm * (1.0 - _ANEW[0] - (_ANEW[1] - _ANEW[0]) * chance.random())
-            filled = self._fill(counts, length_mm, varied, True, _MORE * self.tries)
-            if not any(filled.left):
+
+        def drawn() -> Iterator[tuple[float, Recipe]]:
+            for _ in range(self.anew):
+                varied = replace(recipe, seed=chance.randrange(1, 1 << 30))
+                yield best.reach_mm * (1.0 - _ANEW[0] - (_ANEW[1] - _ANEW[0]) * chance.random()), varied
+
+        for _, filled in ahead(lambda each: self._fill(counts, *each, True, _MORE * self.tries), drawn()):
+            if not any(filled.left) and filled.reach_mm < best.reach_mm:
                 best = filled
         return best
 
     def _in_sides(self, counts: Sequence[int], best: Filled, share: float) -> Filled:
         """Straight strips in two stacks that face each other, if that is shorter than the best; lying as promises more."""
         modes = [mode for mode in ("along", "across") if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
-        trials, work = self.sides[0], int(self.sides[1] * share)
-
-        def sought(mode: str, work: int, trial: int) -> tuple[Filled | None, float]:
-            return self.filler.in_sides(counts, self.width_mm, best.reach_mm, mode, work, trial)
-
         if not modes:
             return best
-        if len(modes) > 1:
-            likely = [sought(mode, work // _PILOT, 0) for mode in modes]
-            ways = zip(modes, likely, strict=True)
-            modes = [mode for mode, _ in sorted(ways, key=lambda way: (way[1][0].reach_mm if way[1][0] else math.inf, way[1][1]))]
-        tried = [sought(modes[0], work, trial)[0] for trial in range(trials)]
-        return min((best, *filter(None, tried)), key=lambda filled: filled.reach_mm)
+        trials, work = self.sides[0], int(self.sides[1] * share)
+
+        def sought(way: tuple[str, int, int]) -> tuple[Filled | None, float]:
+            return self.filler.in_sides(counts, self.width_mm, best.reach_mm, *way)
+
+        pilots = in_threads(sought, [(mode, work // _PILOT, 0) for mode in modes])
+        promised = [(filled.reach_mm if filled else math.inf, lacking) for filled, lacking in pilots]
+        likely = modes[promised.index(min(promised))]
+        tried = [*pilots, *in_threads(sought, [(likely, work, trial) for trial in range(trials)])]
+        return min((best, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
 
     def _pressed(self, filled: Filled) -> Filled:
         return press(filled, self.shapes, self.stock, self.width_mm, self.pressing)
@@ -212,11 +222,10 @@ class Search:
         chance = random.Random(1)
         has_bent = any(shape.is_bent for shape in self._left_of(counts))
         recipes = self._recipes(counts)
-        tried = [(self._fill(counts, self.length_mm, recipe), recipe) for recipe in recipes]
-        best, recipe = max(tried, key=lambda pair: pair[0].area)
-        for _ in range(self._trials(counts) - len(recipes)):
-            varied = recipe.varied(chance, has_bent)
-            filled = self._fill(counts, self.length_mm, varied)
+        fill = partial(self._fill, counts, self.length_mm)
+        best, recipe = max(zip(in_threads(fill, recipes), recipes, strict=True), key=lambda pair: pair[0].area)
+        drawn = (recipe.varied(chance, has_bent) for _ in range(self._trials(counts) - len(recipes)))
+        for varied, filled in ahead(fill, drawn):
             if filled.area >= best.area:
                 best, recipe = filled, varied
         return best
@@ -268,3 +277,8 @@ class Search:
     def _report(self, left: Sequence[int], share: float = 0.0) -> None:
         """So much is left, of which a share is done."""
         self.progress(1.0 - (1.0 - share) * self._area(left) / self.total)
+
+
+def _in_a_row(boxes: Sequence[Filled]) -> list[Section]:
+    starts = itertools.accumulate((filled.reach_mm for filled in boxes[:-1]), lambda a, b: rounded_up(a + b), initial=0.0)
+    return [Section(start_mm, filled) for start_mm, filled in zip(starts, boxes, strict=True)]

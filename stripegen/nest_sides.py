@@ -59,7 +59,7 @@ class Sides:
         left, right = self._stacks(found)
         placed: list[Placed] = []
         v = 0.0
-        for length_mm, thick_mm, row in left:
+        for _, thick_mm, row in left:
             placed += [Placed(self.poses[pose], u, _whole(v)) for pose, u in row]
             v += thick_mm
         top = _down(v_mm)
