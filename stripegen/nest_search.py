@@ -36,6 +36,7 @@ _ANEW = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
 _MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
 _HOPELESS_COST = 0.25  # of a trial, where lanes aren't laid anew
+_STRAIGHT_SHARE = 0.4  # of the trials, where all is straight: two stacks gain more than they do
 _BENT_TRIALS = 60  # at most, where all is bent: pressing gains more than they do
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
 _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
@@ -123,7 +124,8 @@ class Search:
 
         None: a sheet does not hold them.
         """
-        trials = int(self._trials(counts) * share)
+        is_straight = not any(shape.is_bent for shape in self._left_of(counts))
+        trials = int(self._trials(counts) * share * (_STRAIGHT_SHARE if is_straight else 1.0))
         best, best_recipe = None, None
 
         def limited() -> Iterator[tuple[float, Recipe]]:
