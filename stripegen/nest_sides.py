@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from stripegen.nest_annealing import LEFT, anneal, measure, overlap
+from stripegen.nest_annealing import LEFT, anneal, measure
 from stripegen.nest_lanes import Strip, kinds, spacings
 from stripegen.nest_row import UNIT_MM
 from stripegen.nest_skyline import Placed
@@ -67,17 +67,6 @@ class Sides:
             top -= thick_mm
             placed += [Placed(self.poses[pose], _whole(_down(u_mm) - length_mm + u), _whole(top)) for pose, u in row]
         return placed
-
-    def overlap(self, found: Rows, u_mm: float, v_mm: float) -> float:
-        """What the rows of the one stack share with those of the other, or what sticks out, in mm2."""
-        stacks = self._stacks(found)
-        rows = [row for stack in stacks for row in stack]
-        order = np.zeros((2, len(rows)), np.int64)
-        order[0, : len(stacks[0])] = np.arange(len(stacks[0]))
-        order[1, : len(stacks[1])] = np.arange(len(stacks[0]), len(rows))
-        many = np.array([len(stack) for stack in stacks])
-        length, thick = (np.array([row[k] for row in rows]) for k in (0, 1))
-        return overlap(order, many, length, thick, _down(u_mm), _down(v_mm), 0.0)
 
     def _stacks(self, found: Rows) -> tuple[list, list]:
         """Left and right rows from the floor up: length, thickness, poses and where along the row each begins."""

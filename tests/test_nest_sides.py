@@ -90,16 +90,6 @@ def test_all_is_laid_in_a_shorter_box_where_no_boxes_of_strips_meet(seed, slante
             )
 
 
-def test_rows_laid_anew_overlap_nowhere():
-    search = search_of(many(4, slanted=True))
-    length_mm = 1.1 * search.total / search.width_mm
-    sides = search.filler.sides(search.all, search.width_mm, length_mm, "along")
-    found, fits_mm, _ = sides.sought(length_mm, search.width_mm, True, WORK, 0)
-    assert fits_mm <= length_mm
-    assert sides.overlap(found, fits_mm, search.width_mm) <= 1e-6
-    assert sides.overlap(found, 0.98 * search.total / search.width_mm, search.width_mm) > 1.0
-
-
 def test_a_trial_gives_the_same_again_and_another_trial_another():
     first, same, other = (in_sides(many(5), "along", trial)[2] for trial in (0, 0, 1))
     first, same, other = (
