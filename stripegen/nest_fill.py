@@ -9,9 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from stripegen.nest_annealing import SHORTER
 from stripegen.nest_holes import Holes
 from stripegen.nest_lanes import LONG_FIRST, LaneFiller, Strip
 from stripegen.nest_shapes import CELL_MM, Pose, Shape
+from stripegen.nest_sides import Sides
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
 
 _DEPTHS = (1.0, 0.5, 0.25, 0.12)
@@ -78,6 +80,14 @@ class Filled:
         return sum(placed.pose.area for placed in self.placed)
 
 
+def _filled(mode: str, placed: Sequence[Placed], left: Sequence[int]) -> Filled:
+    if mode == "across":
+        reach_mm = max((p.v_mm + p.pose.v_mm for p in placed), default=0.0)
+    else:
+        reach_mm = max((p.u_mm + p.pose.u_mm for p in placed), default=0.0)
+    return Filled(mode, tuple(placed), reach_mm, tuple(left))
+
+
 class Filler:
     """Fills boxes with copies of given shapes, and keeps what boxes have in common."""
 
@@ -115,11 +125,29 @@ class Filler:
             placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries, most_left)
         if sum(left) == 1:
             placed += self._plugged(sky, placed, left, recipe.mode)
-        if recipe.mode == "across":
-            reach_mm = max((p.v_mm + p.pose.v_mm for p in placed), default=0.0)
-        else:
-            reach_mm = max((p.u_mm + p.pose.u_mm for p in placed), default=0.0)
-        return Filled(recipe.mode, tuple(placed), reach_mm, tuple(left))
+        return _filled(recipe.mode, placed, left)
+
+    def sides(self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str) -> Sides | None:
+        """What lays all of these in two stacks of such a box; None: not all are straight, or one does not fit."""
+        sky = Skyline(width_mm, length_mm) if mode == "across" else Skyline(length_mm, width_mm)
+        strips, _ = self._sorted_out(counts, sky, mode)
+        return Sides(strips, counts) if len(strips) == sum(map(bool, counts)) else None
+
+    def in_sides(
+        self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str, work: int, trial: int
+    ) -> tuple[Filled | None, float]:
+        """All of these in a box shorter than that, if it is found with so much work, and what was lacking from a
+        still shorter one, in mm2."""
+        shorter_mm = length_mm * (1 - SHORTER)
+        sides = self.sides(counts, width_mm, shorter_mm, mode)
+        if sides is None:
+            return None, math.inf
+        u_mm, v_mm = (width_mm, shorter_mm) if mode == "across" else (shorter_mm, width_mm)
+        found, fits_mm, lacking = sides.sought(u_mm, v_mm, mode == "along", work, trial)
+        if not math.isfinite(fits_mm):
+            return None, lacking
+        u_mm, v_mm = (width_mm, fits_mm) if mode == "across" else (fits_mm, width_mm)
+        return _filled(mode, sides.laid(found, u_mm, v_mm), [0] * len(counts)), lacking
 
     def _plugged(self, sky: Skyline, placed: Sequence[Placed], left: list[int], mode: str) -> list[Placed]:
         """Lay the last piece, if it is small, between what lies there; takes from `left`."""

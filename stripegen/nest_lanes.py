@@ -87,7 +87,7 @@ class LaneFiller:
             np.array([strip.thickness_mm for strip in self.strips]),
         )
         measures = (np.array([getattr(pose, name) for pose in self._poses]) for name in ("u_mm", "v_mm", "area"))
-        self._of_poses = (*measures, _spacings(self._poses))
+        self._of_poses = (*measures, spacings(self._poses))
 
     def fill(
         self, sky: Skyline, left: list[int], long_first: float, seed: int, tries: int = 0, most_left: float = math.inf
@@ -132,7 +132,7 @@ class LaneFiller:
         return [Placed(self._poses[int(pose)], u_mm, v_mm) for pose, u_mm, v_mm in placed.tolist()]
 
 
-def _spacings(poses: Sequence[Pose]) -> np.ndarray:
+def spacings(poses: Sequence[Pose]) -> np.ndarray:
     """`spacing` of every pose to every next one."""
     bands = max(len(pose.sides[0]) for pose in poses)
     ahead, behind = np.full((len(poses), bands), -np.inf), np.full((len(poses), bands), np.inf)

@@ -40,13 +40,14 @@ class Pressing:
 
     least: the least share of its length that is worth while. steps: in which all pieces are pushed as they lie, at most.
     tries, pushes: how often each piece is laid elsewhere, on average, and how often pieces are pushed for that, at most.
+    rounds: linear programmes by which all slide in the end, at most.
     """
 
     least: float
     steps: int
     tries: int
     pushes: int
-    rounds: int = 40
+    rounds: int
 
 
 class Press:
@@ -111,17 +112,23 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
         places, length_mm = min(in_threads(eased, range(1, _WAYS + 1)), key=lambda way: way[1])
         push.pushes = how.steps * len(places)
         places, length_mm = push.squeezed(places, length_mm, _AFTER, how.least)
-    laid = bodies.laid(Slide(bodies, places, width_mm).shortened(places, how.rounds))
+    found = _if_sound(bodies.laid(Slide(bodies, places, width_mm).shortened(places, how.rounds)), filled, shapes, stock, width_mm)
+    for apart_mm in _APART_MM if found is None else ():
+        found = _if_sound(bodies.laid(places), filled, shapes, stock, width_mm)
+        if found:
+            break
+        push.settled(places, length_mm + 2 * apart_mm, apart_mm)
+    return found or filled
+
+
+def _if_sound(
+    laid: Sequence[Placed], filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
+) -> Filled | None:
+    """The box with its pieces laid so; None: it is no shorter, or they don't keep their distances."""
     reach_mm = _reach_mm(laid, filled.mode)
     if reach_mm < filled.reach_mm and _is_sound(laid, shapes, stock, filled.mode, width_mm):
         return replace(filled, placed=tuple(laid), reach_mm=reach_mm)
-    for apart_mm in _APART_MM:
-        laid = bodies.laid(places)
-        reach_mm = _reach_mm(laid, filled.mode)
-        if reach_mm < filled.reach_mm and _is_sound(laid, shapes, stock, filled.mode, width_mm):
-            return replace(filled, placed=tuple(laid), reach_mm=reach_mm)
-        push.settled(places, length_mm + 2 * apart_mm, apart_mm)
-    return filled
+    return None
 
 
 def _reach_mm(laid: Sequence[Placed], mode: str) -> float:

@@ -23,11 +23,12 @@ from stripegen.threads import ahead, in_threads
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
 # Then how often lanes are laid anew each time, of how many lengths and recipes a section is the best,
-# and how often lanes of the best are; how it is pressed.
+# and how often lanes of the best are; how often two stacks of straight strips are annealed, and how many rows are
+# looked at each time; how it is pressed.
 EFFORTS = {
-    "quick": (24, 4_000, 4, 4, 2, 2, Pressing(0.0012, 4_000, 0, 0)),
-    "normal": (1_000, 32_000, 12, 8, 3, 12, Pressing(0.0003, 15_000, 10, 7_000_000)),
-    "thorough": (6_000, 400_000, 60, 30, 3, 40, Pressing(0.0001, 60_000, 60, 30_000_000)),
+    "quick": (24, 4_000, 4, 4, 2, 2, (1, 12_000_000), Pressing(0.0012, 4_000, 0, 0, 6)),
+    "normal": (1_000, 32_000, 12, 8, 3, 12, (2, 150_000_000), Pressing(0.0003, 15_000, 10, 6_000_000, 24)),
+    "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000), Pressing(0.0001, 60_000, 60, 30_000_000, 60)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
@@ -35,12 +36,14 @@ _ANEW = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
 _MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
 _HOPELESS_COST = 0.25  # of a trial, where lanes aren't laid anew
+_STRAIGHT_SHARE = 0.4  # of the trials, where all is straight: two stacks gain more than they do
 _BENT_TRIALS = 60  # at most, where all is bent: pressing gains more than they do
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
 _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
+_PILOT = 20  # so much less is tried of each way that stacks may lie, to choose one
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
@@ -62,7 +65,7 @@ class Search:
         around_mm = 2 * grow_mm(stock) + _ROOM_MM - (rounded_up(stock.margin_mm) - stock.margin_mm)
         self.width_mm = stock.usable_width_mm + around_mm
         self.length_mm = stock.usable_length_mm + around_mm
-        self.most, self.pieces, self.least, self.tries, self.sections, self.anew, self.pressing = EFFORTS[effort]
+        self.most, self.pieces, self.least, self.tries, self.sections, self.anew, self.sides, self.pressing = EFFORTS[effort]
         self.progress = progress
         self.all = [len(shape.keys) for shape in shapes]
         self.total = self._area(self.all)
@@ -121,7 +124,8 @@ class Search:
 
         None: a sheet does not hold them.
         """
-        trials = int(self._trials(counts) * share)
+        is_straight = not any(shape.is_bent for shape in self._left_of(counts))
+        trials = int(self._trials(counts) * share * (_STRAIGHT_SHARE if is_straight else 1.0))
         best, best_recipe = None, None
 
         def limited() -> Iterator[tuple[float, Recipe]]:
@@ -136,7 +140,8 @@ class Search:
                 best, best_recipe = filled, recipe
         if best is None:
             return None
-        return self._pressed(self._improved(counts, best, best_recipe, trials))
+        best = self._improved(counts, best, best_recipe, trials)
+        return self._pressed(self._in_sides(counts, best, share))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -194,6 +199,22 @@ class Search:
             if not any(filled.left) and filled.reach_mm < best.reach_mm:
                 best = filled
         return best
+
+    def _in_sides(self, counts: Sequence[int], best: Filled, share: float) -> Filled:
+        """Straight strips in two stacks that face each other, if that is shorter than the best; lying as promises more."""
+        modes = [mode for mode in ("along", "across") if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
+        if not modes:
+            return best
+        trials, work = self.sides[0], int(self.sides[1] * share)
+
+        def sought(way: tuple[str, int, int]) -> tuple[Filled | None, float]:
+            return self.filler.in_sides(counts, self.width_mm, best.reach_mm, *way)
+
+        pilots = in_threads(sought, [(mode, work // _PILOT, 0) for mode in modes])
+        promised = [(filled.reach_mm if filled else math.inf, lacking) for filled, lacking in pilots]
+        likely = modes[promised.index(min(promised))]
+        tried = [*pilots, *in_threads(sought, [(likely, work, trial) for trial in range(trials)])]
+        return min((best, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
 
     def _pressed(self, filled: Filled) -> Filled:
         return press(filled, self.shapes, self.stock, self.width_mm, self.pressing)

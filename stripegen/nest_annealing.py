@@ -1,0 +1,283 @@
+"""Compiled: rows of strips in two stacks that face each other, annealed until the stacks fit into a box.
+
+A row begins at the left or at the right wall. Left rows stand on the floor, the longest first; right rows hang
+from the ceiling, the longest last. Where a left and a right row at one height are together longer than the box is
+wide, they overlap: that area is the cost, which strips lower as they change rows and rows sides (Kirkpatrick,
+Gelatt, Vecchi, "Optimization by Simulated Annealing", 1983). All strips are always laid, so the cost tells small
+gains apart, which what finds no place does not. Everything is counted and chance is seeded.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from stripegen.compiled import compiled
+from stripegen.nest_row import UNIT_MM, row, up_to_unit
+from stripegen.nest_rows import next_chance
+from stripegen.nest_sums import MOST_ROW
+
+LEFT, RIGHT, NONE = 0, 1, -1
+_SWAP, _MOVE, _TURN = 0.4, 0.8, 0.88  # below: two strips change places, one moves, a row turns; else two rows do
+_NEW = 0.2  # of the strips that move, the share that begins a row
+_ANY = 0.2  # of the partners, the share that may be of another thickness
+_HOT, _COLD = 0.04, 0.001  # first and last temperature, in a strip's mean area
+_RAGGED = 0.005  # of a strip's mean length: by so much more an overlap counts, however small it is
+SHORTER = 0.0001  # of a box that all fits into, that the next is smaller
+_STEADY = 256  # trials at one temperature
+_EXACT_MM2 = 1e-6
+
+
+@compiled()
+def overlap(order, many, length, thick, u_mm, v_mm, ragged):
+    """The area that rows of both stacks share, and that sticks out of the box; each mm of height counts `ragged` more."""
+    hanging = v_mm
+    for k in range(many[RIGHT]):
+        hanging -= thick[order[RIGHT, k]]
+    v = min(0.0, hanging)
+    i, j = 0, 0
+    left, right = 0.0, 0.0
+    left_to, right_to = 0.0, hanging
+    total = 0.0
+    while True:
+        while left_to <= v + 1e-9:
+            left, i = (length[order[LEFT, i]], i + 1) if i < many[LEFT] else (0.0, i + 1)
+            left_to = left_to + thick[order[LEFT, i - 1]] if i <= many[LEFT] else 1e18
+        while right_to <= v + 1e-9:
+            right, j = (length[order[RIGHT, j]], j + 1) if j < many[RIGHT] else (0.0, j + 1)
+            right_to = right_to + thick[order[RIGHT, j - 1]] if j <= many[RIGHT] else 1e18
+        to = min(left_to, right_to)
+        if to > 1e17:
+            return total
+        over = left + right
+        if v < -1e-9:
+            to = min(to, 0.0)
+        elif v < v_mm - 1e-9:
+            to = min(to, v_mm)
+            over -= u_mm
+        if over > 1e-6:
+            total += (to - v) * (over + ragged)
+        v = to
+
+
+@compiled()
+def _take(order, many, side, which):
+    at = 0
+    while order[side, at] != which:
+        at += 1
+    many[side] -= 1
+    for k in range(at, many[side]):
+        order[side, k] = order[side, k + 1]
+
+
+@compiled()
+def _put(order, many, side, which, length):
+    at = many[side]
+    sign = 1.0 if side == LEFT else -1.0
+    while at > 0 and sign * length[order[side, at - 1]] < sign * length[which]:
+        order[side, at] = order[side, at - 1]
+        at -= 1
+    order[side, at] = which
+    many[side] += 1
+
+
+@compiled()
+def measure(members, m, strips, poses, rooms):
+    """Length and thickness of a row of `m` strips, and whether ends slant; `rooms` then holds poses and where each begins.
+
+    `members` are sorted, so that the same strips make the same row.
+    """
+    pose_from, pitch_mm, thick = strips
+    row_pose, row_u, trial_pose, trial_u, rest = rooms
+    tall, length, slanted = 0.0, 0.0, False
+    for k in range(1, m):
+        s, at = members[k], k
+        while at > 0 and members[at - 1] > s:
+            members[at] = members[at - 1]
+            at -= 1
+        members[at] = s
+    for k in range(m):
+        s = members[k]
+        row_pose[k], row_u[k] = pose_from[s], length
+        length += up_to_unit(pitch_mm[s])
+        tall = max(tall, thick[s])
+        slanted = slanted or pose_from[s + 1] - pose_from[s] > 1 or poses[0][pose_from[s]] > pitch_mm[s] + 1e-9
+    if slanted:
+        length = row(members, m, (pose_from, pitch_mm), poses, row_pose, row_u, trial_pose, trial_u, rest)
+    return up_to_unit(length), up_to_unit(tall), slanted
+
+
+@compiled()
+def _partner(copies, kinds, which, state):
+    """A copy by chance, mostly of the same kind."""
+    kind_from, kind_of = kinds
+    if next_chance(state) < _ANY:
+        return int(next_chance(state) * len(copies))
+    begin, end = kind_from[kind_of[which]], kind_from[kind_of[which] + 1]
+    return begin + int(next_chance(state) * (end - begin))
+
+
+@compiled()
+def _exchanged(members, number, row_of, a, b):
+    """Two copies of strips change places in their rows."""
+    first, second = row_of[a], row_of[b]
+    for k in range(number[first]):
+        if members[first, k] == a:
+            members[first, k] = b
+            break
+    for k in range(number[second]):
+        if members[second, k] == b:
+            members[second, k] = a
+            break
+    row_of[a], row_of[b] = second, first
+
+
+@compiled()
+def _moved(members, number, row_of, a, to):
+    """A copy of a strip leaves its row for another."""
+    was = row_of[a]
+    for k in range(number[was]):
+        if members[was, k] == a:
+            members[was, k] = members[was, number[was] - 1]
+            break
+    number[was] -= 1
+    members[to, number[to]] = a
+    number[to] += 1
+    row_of[a] = to
+
+
+@compiled()
+def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
+    """Lay all copies in two stacks of a box, then in a smaller one, as long as there is work to do.
+
+    Parameters
+    ----------
+    copies : the strip of each copy, by kind
+    kinds : where the copies of each kind begin, and the last end; the kind of each copy
+    strips : pose_from, pitch and thickness of each strip, in mm
+    poses : length of each pose, and the least step from each to each next one in a row
+    box : its length along the rows and across them; sought is one that is smaller across, or along if `shrinks_u`
+    work : about how many rows may be looked at
+    seed : of chance, not 0
+
+    Returns the row of each copy, its side, and the length of that side of the box into which they fit (infinite: into
+    none); then the least cost met in the last box.
+    """
+    n = len(copies)
+    state = np.array([seed], np.uint64)
+    members, number = np.zeros((n + 1, MOST_ROW), np.int64), np.zeros(n + 1, np.int64)
+    length, thick = np.zeros(n + 1), np.zeros(n + 1)
+    side, row_of = np.full(n + 1, NONE), np.zeros(n, np.int64)
+    order, many = np.zeros((2, n + 1), np.int64), np.zeros(2, np.int64)
+    order_was, many_was = np.zeros((2, n + 1), np.int64), np.zeros(2, np.int64)
+    rows_best, sides_best, fits_mm = np.zeros(n, np.int64), np.zeros(n, np.int64), np.inf
+    chosen = np.zeros(MOST_ROW, np.int64)
+    rooms = (
+        np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW), np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW),
+        np.zeros(MOST_ROW, np.int64),
+    )  # fmt: skip
+    u_mm, v_mm = box
+    area, mean_mm = 0.0, 0.0
+    # To begin with, each strip joins the first row of its kind that stays in its half.
+    for a in range(n):
+        mine = strips[1][copies[a]]
+        area += mine * strips[2][copies[a]] / n
+        mean_mm += mine / n
+        at = 0
+        while side[at] != NONE:
+            same = kinds[1][members[at, 0]] == kinds[1][a]
+            if same and length[at] + mine <= u_mm / 2 and number[at] < MOST_ROW:
+                break
+            at += 1
+        if side[at] == NONE:
+            side[at] = LEFT if next_chance(state) < 0.5 else RIGHT
+        members[at, number[at]], row_of[a] = a, at
+        number[at] += 1
+        length[at] += mine
+    for at in range(n + 1):
+        if number[at]:
+            for k in range(number[at]):
+                chosen[k] = copies[members[at, k]]
+            length[at], thick[at], _ = measure(chosen, number[at], strips, poses, rooms)
+            _put(order, many, side[at], at, length)
+    ragged = _RAGGED * mean_mm
+    cost = overlap(order, many, length, thick, u_mm, v_mm, ragged)
+    least = cost
+    trial, done, heat = 0, 0, 0.0
+    while done < work:
+        if trial % _STEADY == 0:
+            heat = area * _HOT * (_COLD / _HOT) ** (done / work)
+        trial += 1
+        done += 8 + many[LEFT] + many[RIGHT]
+        what = next_chance(state)
+        a = int(next_chance(state) * n)
+        first, second, b = row_of[a], -1, -1
+        if what < _MOVE:
+            if what >= _SWAP and next_chance(state) < _NEW:
+                if number[first] == 1:
+                    continue
+                second = 0
+                while side[second] != NONE:
+                    second += 1
+            else:
+                b = _partner(copies, kinds, a, state)
+                second = row_of[b]
+                if second == first or copies[a] == copies[b] and what < _SWAP or number[second] == MOST_ROW:
+                    continue
+        elif what >= _TURN:
+            second = row_of[int(next_chance(state) * n)]
+            if side[second] == side[first]:
+                continue
+        order_was[:], many_was[:] = order, many
+        first_was, second_was = (length[first], thick[first], side[first]), (length[second], thick[second], side[second])
+        _take(order, many, side[first], first)
+        if second >= 0 and side[second] != NONE:
+            _take(order, many, side[second], second)
+        if what < _SWAP:
+            _exchanged(members, number, row_of, a, b)
+        elif what < _MOVE:
+            _moved(members, number, row_of, a, second)
+            if side[second] == NONE:
+                side[second] = LEFT if next_chance(state) < 0.5 else RIGHT
+            if not number[first]:
+                side[first] = NONE
+        else:
+            side[first] = 1 - side[first]
+            if second >= 0:
+                side[second] = 1 - side[second]
+        for at in (first, second):
+            if at >= 0 and side[at] != NONE:
+                if what < _MOVE:
+                    for k in range(number[at]):
+                        chosen[k] = copies[members[at, k]]
+                    length[at], thick[at], slanted = measure(chosen, number[at], strips, poses, rooms)
+                    done += 6 * number[at] * number[at] if slanted else 0
+                _put(order, many, side[at], at, length)
+        now = overlap(order, many, length, thick, u_mm, v_mm, ragged)
+        if now > cost and next_chance(state) >= math.exp((cost - now) / heat):
+            order[:], many[:] = order_was, many_was
+            if what < _SWAP:
+                _exchanged(members, number, row_of, a, b)
+            elif what < _MOVE:
+                _moved(members, number, row_of, a, first)
+            length[first], thick[first], side[first] = first_was
+            if second >= 0:
+                length[second], thick[second], side[second] = second_was
+            continue
+        cost = now
+        least = min(least, cost)
+        if cost <= _EXACT_MM2:
+            rows_best[:] = row_of
+            for k in range(n):
+                sides_best[k] = side[row_of[k]]
+            while cost <= _EXACT_MM2:
+                fits_mm = u_mm if shrinks_u else v_mm
+                smaller = math.floor(fits_mm * (1.0 - SHORTER) / UNIT_MM) * UNIT_MM
+                if shrinks_u:
+                    u_mm = smaller
+                else:
+                    v_mm = smaller
+                cost = overlap(order, many, length, thick, u_mm, v_mm, ragged)
+            least = cost
+    return rows_best, sides_best, fits_mm, least

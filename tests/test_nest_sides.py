@@ -1,0 +1,130 @@
+"""Two stacks that face each other: what is laid is all of it, apart, in the box, and the same again."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+
+import numpy as np
+import pytest
+from blanks import blanks_of, mitred, strip
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from stripegen.layout import Stock
+from stripegen.nest import nest
+from stripegen.nest_annealing import LEFT, RIGHT, overlap
+from stripegen.nest_search import Search
+from stripegen.nest_shapes import group
+from stripegen.proof import prove
+
+ROLL = Stock(width_mm=305, length_mm=None, margin_mm=5, gap_mm=1.5)
+WORK = 8_000_000
+stacks = st.lists(st.tuples(st.integers(1, 30), st.integers(1, 6)), max_size=6)
+
+
+def many(seed, slanted=False, pieces=120):
+    """Strips of a few widths and lengths, each some times."""
+    chance = random.Random(seed)
+    outlines = []
+    while len(outlines) < pieces:
+        width, length = chance.choice((3, 4, 6, 8)), chance.randint(90, 230)
+        outline = mitred(width, length, width / 2, -width / 3) if slanted and chance.random() < 0.5 else strip(width, length)
+        outlines += [outline] * chance.randint(1, 5)
+    return blanks_of(*outlines[:pieces])
+
+
+def search_of(blanks, stock=ROLL, effort="quick"):
+    return Search(group(blanks, stock), stock, effort, lambda share: None)
+
+
+def in_sides(blanks, mode, trial=0):
+    search = search_of(blanks)
+    roomy_mm = (1.15 if mode == "along" else 2.2) * search.total / search.width_mm
+    filled, _ = search.filler.in_sides(search.all, search.width_mm, roomy_mm, mode, WORK, trial)
+    return search, roomy_mm, filled
+
+
+def by_hand(left, right, u, v):
+    """The overlap of stacks of whole numbers, square by square, far beyond the box."""
+    cells = {}
+    for side, rows in (("left", left), ("right", right)):
+        at = 0 if side == "left" else v - sum(thick for _, thick in rows)
+        for length, thick in rows:
+            for level in range(at, at + thick):
+                cells.setdefault(level, Counter())[side] += length
+            at += thick
+    return sum(max(0, sum(row.values()) - (u if 0 <= level < v else 0)) for level, row in cells.items())
+
+
+@given(stacks, stacks, st.integers(5, 40), st.integers(1, 20))
+def test_the_overlap_is_that_of_the_squares(left, right, u, v):
+    left, right = sorted(left, reverse=True), sorted(right)
+    rows = [*left, *right]
+    order = np.zeros((2, len(rows) + 1), np.int64)
+    order[LEFT, : len(left)] = range(len(left))
+    order[RIGHT, : len(right)] = range(len(left), len(rows))
+    length, thick = (np.array([row[k] for row in rows] or [(0, 0)], float).reshape(-1) for k in (0, 1))
+    found = overlap(order, np.array([len(left), len(right)]), length, thick, float(u), float(v), 0.0)
+    assert found == pytest.approx(by_hand(left, right, u, v))
+
+
+@pytest.mark.parametrize("mode", ["along", "across"])
+@pytest.mark.parametrize("slanted", [False, True])
+@pytest.mark.parametrize("seed", range(3))
+def test_all_is_laid_in_a_shorter_box_where_no_boxes_of_strips_meet(seed, slanted, mode):
+    search, roomy_mm, filled = in_sides(many(seed, slanted), mode)
+    laid = Counter(placed.pose.index for placed in filled.placed)
+    assert [laid[shape.index] for shape in search.shapes] == search.all
+    assert not any(filled.left)
+    u_mm, v_mm = (search.width_mm, filled.reach_mm) if mode == "across" else (filled.reach_mm, search.width_mm)
+    assert filled.reach_mm < roomy_mm
+    for placed in filled.placed:
+        assert -1e-9 <= placed.u_mm and placed.u_mm + placed.pose.u_mm <= u_mm + 1e-6
+        assert -1e-9 <= placed.v_mm and placed.v_mm + placed.pose.v_mm <= v_mm + 1e-6
+    if not slanted:
+        boxes = [(p.u_mm, p.v_mm, p.u_mm + p.pose.u_mm, p.v_mm + p.pose.v_mm) for p in filled.placed]
+        for k, (u0, v0, u1, v1) in enumerate(boxes):
+            assert not any(
+                min(u1, b[2]) - max(u0, b[0]) > 1e-6 and min(v1, b[3]) - max(v0, b[1]) > 1e-6 for b in boxes[k + 1 :]
+            )
+
+
+def test_a_trial_gives_the_same_again_and_another_trial_another():
+    first, same, other = (in_sides(many(5), "along", trial)[2] for trial in (0, 0, 1))
+    first, same, other = (
+        [(p.pose.index, p.pose.turn_deg, p.u_mm, p.v_mm) for p in filled.placed] for filled in (first, same, other)
+    )
+    assert first == same
+    assert first != other
+
+
+def test_bent_pieces_and_strips_too_long_have_no_sides():
+    search = search_of(blanks_of(strip(4, 400), strip(4, 100)))
+    assert search.filler.sides(search.all, search.width_mm, 300.0, "along") is None
+    assert search.filler.sides(search.all, search.width_mm, 402.0, "along") is not None
+    corner = blanks_of(strip(4, 100), ((0, 0), (60, 0), (60, 4), (4, 4), (4, 60), (0, 60)))
+    search = search_of(corner)
+    assert search.filler.sides(search.all, search.width_mm, 500.0, "along") is None
+
+
+@settings(max_examples=6, deadline=None)
+@given(st.integers(0, 1000), st.booleans())
+def test_with_sides_it_is_proved_and_never_longer_than_without(seed, slanted):
+    blanks = many(seed, slanted, 30)
+    search = search_of(blanks)
+    search.sides = (0, 0)
+    without = search.shortest(search.all)
+    with_sides = search_of(blanks).shortest(search.all)
+    assert with_sides.reach_mm <= without.reach_mm + 1e-6
+    layout = nest(blanks, ROLL, "quick")
+    prove(layout, blanks, ROLL)
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_at_normal_effort_sides_gain_what_lanes_do_not_find(seed):
+    search = search_of(many(seed), effort="normal")
+    sides, search.sides = search.sides, (0, 0)
+    without = search.shortest(search.all)
+    search.sides = sides
+    assert search.shortest(search.all).reach_mm < 0.995 * without.reach_mm
