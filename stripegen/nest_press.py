@@ -31,7 +31,7 @@ _WAYS = 2  # in which pieces are laid elsewhere, side by side; the best is kept
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
 _FIRST = 0.01  # of the length: the first step that is tried
 _STEPS = 2000  # pushes at most to settle after one of them
-_AFTER = 0.001  # the same once pieces have been laid elsewhere
+_CYCLES = 3  # in each of which pieces are laid elsewhere and then all slide
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,19 +80,12 @@ class Press:
         return places, length_mm
 
 
-def _eased(
-    bodies: Bodies,
-    width_mm: float,
-    places: np.ndarray,
-    length_mm: float,
-    tries: int,
-    pushes: float,
-    seed: int,
-) -> tuple[np.ndarray, float]:
-    """What comes of laying pieces elsewhere, drawn by this seed."""
-    push = Press(bodies, width_mm)
+def _eased(slide: Slide, places: np.ndarray, tries: int, pushes: float, rounds: int, seed: int) -> np.ndarray:
+    """What comes of laying pieces elsewhere, drawn by this seed, and of sliding all after it."""
+    push = Press(slide.bodies, slide.width_mm)
     push.pushes = pushes
-    return Easing(push, seed).eased(places, length_mm, tries)
+    places, _ = Easing(push, seed).eased(places, slide.bodies.reach_mm(places), tries)
+    return slide.shortened(places, rounds)
 
 
 def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float, how: Pressing) -> Filled:
@@ -105,24 +98,26 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     places, length_mm = bodies.places(), filled.reach_mm
     push.pushes = how.steps * len(places)
     places, length_mm = push.squeezed(places, length_mm, _FIRST, how.least)
-    if how.tries and length_mm < filled.reach_mm:  # else most likely lanes that leave nothing of the width
-        # Straight strips lie in lanes, which leave no such room.
-        pushes = how.pushes * (bent_mm2 / filled.area) ** 2
-        eased = partial(_eased, bodies, width_mm, places, length_mm, how.tries * len(places), pushes)
-        places, length_mm = min(in_threads(eased, range(1, _WAYS + 1)), key=lambda way: way[1])
+    if_sound = partial(_if_sound, filled, shapes, stock, width_mm)
+    slide = Slide(bodies, places, width_mm)
+    found = [if_sound(bodies.laid(places))]
+    places = slide.shortened(places, how.rounds)
+    found.append(if_sound(bodies.laid(places)))
+    # Straight strips lie in lanes, which leave no room to lay pieces elsewhere.
+    pushes = how.pushes * (bent_mm2 / filled.area) ** 2 / _CYCLES
+    for cycle in range(_CYCLES if how.tries and length_mm < filled.reach_mm else 0):
+        eased = partial(_eased, slide, places, how.tries * len(places), pushes, how.rounds)
+        places = min(in_threads(eased, range(_WAYS * cycle + 1, _WAYS * (cycle + 1) + 1)), key=bodies.reach_mm)
+        found.append(if_sound(bodies.laid(places)))
+    for apart_mm in _APART_MM if found[-1] is None else ():
         push.pushes = how.steps * len(places)
-        places, length_mm = push.squeezed(places, length_mm, _AFTER, how.least)
-    found = _if_sound(bodies.laid(Slide(bodies, places, width_mm).shortened(places, how.rounds)), filled, shapes, stock, width_mm)
-    for apart_mm in _APART_MM if found is None else ():
-        found = _if_sound(bodies.laid(places), filled, shapes, stock, width_mm)
-        if found:
-            break
-        push.settled(places, length_mm + 2 * apart_mm, apart_mm)
-    return found or filled
+        push.settled(places, bodies.reach_mm(places) + 2 * apart_mm, apart_mm)
+        found.append(if_sound(bodies.laid(places)))
+    return min(filter(None, found), key=lambda box: box.reach_mm, default=filled)
 
 
 def _if_sound(
-    laid: Sequence[Placed], filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
+    filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float, laid: Sequence[Placed]
 ) -> Filled | None:
     """The box with its pieces laid so; None: it is no shorter, or they don't keep their distances."""
     reach_mm = _reach_mm(laid, filled.mode)

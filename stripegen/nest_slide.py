@@ -13,10 +13,9 @@ import numpy as np
 from stripegen.nest_bodies import Bodies
 from stripegen.nest_contacts import NEAR_MM, contacts
 
-_STEP_MM = 0.7  # that a piece may slide at a time, and its farthest corner turn
-_CLEAN_MM = 0.02  # the same in the end, when what turns have left of overlap is pushed apart ...
-_CLEAN_ROUNDS = 2
-_APART_MM = 5e-4
+_STEP_MM = 0.5  # that a piece may slide at a time, and its farthest corner turn
+_CLEAN_MM = (0.15, 0.05, 0.02)  # the same in the end, so that turns leave no overlap
+_APART_MM = 8e-4
 _PAST_MM = 0.3  # past a side's ends
 _BESIDE_MM = 0.01  # that strips which slide side by side may overlap in width, for they are grown a little too much
 _LOOK_BACK = 3  # rounds, in which ...
@@ -49,8 +48,8 @@ class Slide:
             reach_mm.append(self.bodies.reach_mm(places))
             if len(reach_mm) > _LOOK_BACK and reach_mm[-1 - _LOOK_BACK] - reach_mm[-1] < _LEAST * reach_mm[-1]:
                 break
-        for _ in range(_CLEAN_ROUNDS):
-            moved = self._moved(places, self.bodies.reach_mm(places), _CLEAN_MM)
+        for clean_mm in _CLEAN_MM if rounds else ():
+            moved = self._moved(places, self.bodies.reach_mm(places), clean_mm)
             places = places if moved is None else moved
         return places
 
@@ -60,8 +59,9 @@ class Slide:
         x, y = self.corners[self.corner].T
         c, s = cos[self.owner], sin[self.owner]
         arms = np.stack([c * x - s * y, s * x + c * y], axis=1)  # of every corner from its body's centre
-        touching, apart = self._contacts(places, length_mm, cos, sin)
+        touching, free = self._contacts(places, length_mm, cos, sin)
         walls, room = self._walls(places, arms, length_mm)
+        room = np.concatenate([free, room]) - _APART_MM
         count = 3 * len(places) + 1
         most = np.where(self.turns, step_mm / self.radius[self.kind], 0.0)
         across = np.where(self.is_held, 0.0, step_mm)
@@ -70,7 +70,7 @@ class Slide:
         least[-1] = 0.0
         cost = np.zeros(count)
         cost[-1] = 1.0
-        moves = _solved(cost, least, most, [touching, walls], np.concatenate([apart, room]))
+        moves = _solved(cost, least, most, [touching, walls], room)
         return None if moves is None else places + moves[:-1].reshape(-1, 3)
 
     def _contacts(
@@ -89,7 +89,7 @@ class Slide:
         nx, ny = cos[j] * b[:, 1] + sin[j] * b[:, 0], sin[j] * b[:, 1] - cos[j] * b[:, 0]  # out of the other body
         columns = np.stack([3 * i, 3 * i + 1, 3 * i + 2, 3 * j, 3 * j + 1, 3 * j + 2], axis=1)
         nearer = np.stack([-nx, -ny, ay * nx - ax * ny, nx, ny, bx * ny - by * nx], axis=1)
-        return (columns[counts], nearer[counts]), free[counts] - _APART_MM
+        return (columns[counts], nearer[counts]), free[counts]
 
     def _are_beside(self, places: np.ndarray, i: np.ndarray, j: np.ndarray) -> np.ndarray:
         """Which two slide side by side, and so never meet."""
@@ -125,7 +125,7 @@ class Slide:
             counts = counts & (far < NEAR_MM)
             columns.append(of[counts])
             nearer.append(np.stack(how, axis=1)[counts])
-            room.append(far[counts] - _APART_MM)
+            room.append(far[counts])
         return (np.concatenate(columns), np.concatenate(nearer)), np.concatenate(room)
 
 

@@ -22,8 +22,8 @@ from stripegen.nest_shapes import group
 from stripegen.nest_skyline import Placed
 
 ROLL = Stock(width_mm=130, length_mm=None, margin_mm=0, gap_mm=1.5)
-LIGHT = Pressing(0.001, 3_000, 1, 100_000)
-AS_THEY_LIE = Pressing(0.0002, 10_000, 0, 0)
+LIGHT = Pressing(0.001, 3_000, 1, 100_000, 4)
+AS_THEY_LIE = Pressing(0.0002, 10_000, 0, 0, 10)
 
 
 def at_origin(points):
@@ -90,7 +90,7 @@ PIECES = st.lists(
 def test_the_same_pieces_lie_apart_within_a_box_no_longer_than_before(pieces):
     shapes = shapes_of([(arc(4.0, 90.0, 0.5), 3), *pieces])
     search = Search(shapes, ROLL, "quick", lambda share: None)
-    search.pressing = Pressing(1.0, 0, 0, 0)
+    search.pressing = Pressing(1.0, 0, 0, 0, 0)
     filled = search.shortest(search.all)
     pressed = press(filled, shapes, ROLL, search.width_mm, LIGHT)
     assert pressed.reach_mm <= filled.reach_mm
@@ -185,7 +185,7 @@ def test_a_piece_is_laid_where_there_is_room():
     placed = [Placed(pose, 0.0, k * pitch) for k in range(5)] + [Placed(pose, 0.0, 5 * pitch)]
     filled = Filled("across", tuple(placed), 6 * pitch, (0,))
     as_they_lie = press(filled, shapes, ROLL, 131.5, AS_THEY_LIE)
-    moved = press(filled, shapes, ROLL, 131.5, Pressing(0.0002, 10_000, 20, 2_000_000))
+    moved = press(filled, shapes, ROLL, 131.5, Pressing(0.0002, 10_000, 20, 2_000_000, 10))
     assert moved.reach_mm < as_they_lie.reach_mm - 4
     assert least_apart(outlines(moved, shapes)) >= 1.514 - 1e-6
 
@@ -216,7 +216,7 @@ def test_what_is_squeezed_tells_its_strain():
 def test_threads_change_nothing(monkeypatch):
     shapes = shapes_of([(arc(4.0, 90.0, 0.5), 3), (arc(3.0, 150.0, 0.3), 4)])
     search = Search(shapes, ROLL, "quick", lambda share: None)
-    search.pressing = Pressing(1.0, 0, 0, 0)
+    search.pressing = Pressing(1.0, 0, 0, 0, 0)
     filled = search.shortest(search.all)
     side_by_side = press(filled, shapes, ROLL, search.width_mm, LIGHT)
     monkeypatch.setattr("stripegen.nest_press.in_threads", lambda work, items: [work(item) for item in items])
