@@ -31,7 +31,8 @@ _WAYS = 2  # in which pieces are laid elsewhere, side by side; the best is kept
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
 _FIRST = 0.01  # of the length: the first step that is tried
 _STEPS = 2000  # pushes at most to settle after one of them
-_CYCLES = 3  # in each of which pieces are laid elsewhere and then all slide
+_CYCLES = 3  # in each of which pieces are laid elsewhere and then all slide, where all are bent
+_FEW_PIECES = 120  # of more, which take longer, fewer linear programmes are solved
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,10 @@ class Pressing:
     tries: int
     pushes: int
     rounds: int
+
+    def shared(self, boxes: int) -> Pressing:
+        """So hard that so many boxes take about as long as one."""
+        return replace(self, pushes=self.pushes // boxes, rounds=math.ceil(self.rounds / boxes))
 
 
 class Press:
@@ -99,14 +104,14 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     push.pushes = how.steps * len(places)
     places, length_mm = push.squeezed(places, length_mm, _FIRST, how.least)
     if_sound = partial(_if_sound, filled, shapes, stock, width_mm)
-    slide = Slide(bodies, places, width_mm)
+    slide, rounds = Slide(bodies, places, width_mm), math.ceil(how.rounds * min(1.0, _FEW_PIECES / len(places)))
     found = [if_sound(bodies.laid(places))]
-    places = slide.shortened(places, how.rounds)
+    places = slide.shortened(places, rounds)
     found.append(if_sound(bodies.laid(places)))
     # Straight strips lie in lanes, which leave no room to lay pieces elsewhere.
-    pushes = how.pushes * (bent_mm2 / filled.area) ** 2 / _CYCLES
-    for cycle in range(_CYCLES if how.tries and length_mm < filled.reach_mm else 0):
-        eased = partial(_eased, slide, places, how.tries * len(places), pushes, how.rounds)
+    cycles = round(_CYCLES * (bent_mm2 / filled.area) ** 2) if how.tries and length_mm < filled.reach_mm else 0
+    for cycle in range(cycles):
+        eased = partial(_eased, slide, places, how.tries * len(places), how.pushes / _CYCLES, rounds)
         places = min(in_threads(eased, range(_WAYS * cycle + 1, _WAYS * (cycle + 1) + 1)), key=bodies.reach_mm)
         found.append(if_sound(bodies.laid(places)))
     for apart_mm in _APART_MM if found[-1] is None else ():

@@ -93,7 +93,7 @@ class Search:
             offered = self._offered(left, self.width_mm * unit_mm)
             full.append(self._densest(offered, unit_mm))
             left = tuple(a - b + c for a, b, c in zip(left, offered, full[-1].left, strict=True))
-        full = in_threads(self._pressed, full)
+        full = in_threads(partial(self._pressed, boxes=len(full)), full)
         plans = [_in_a_row([*full[:count], last]) for count, last in lasts]
         best = min(plans, key=lambda plan: plan[-1].start_mm + plan[-1].filled.reach_mm)
         return best, best[-1].filled.left
@@ -216,8 +216,8 @@ class Search:
         tried = [*pilots, *in_threads(sought, [(likely, work, trial) for trial in range(trials)])]
         return min((best, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
 
-    def _pressed(self, filled: Filled) -> Filled:
-        return press(filled, self.shapes, self.stock, self.width_mm, self.pressing)
+    def _pressed(self, filled: Filled, boxes: int = 1) -> Filled:
+        return press(filled, self.shapes, self.stock, self.width_mm, self.pressing.shared(boxes))
 
     def fullest(self, counts: Sequence[int]) -> Filled:
         """One sheet with as much on it as can be found."""
