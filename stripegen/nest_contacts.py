@@ -21,6 +21,7 @@ from stripegen.compiled import compiled
 
 NEAR_MM = 2.0  # corners so near a side are watched,
 _DEEPEST_MM = 4.0  # and those so deep within it
+_HARDEST_MM = 2.0  # that a corner pushes by, however deep it lies: more would fling bodies apart
 _STALE_MM = 0.9  # moved so far, what is near is looked for anew ...
 _STALE_STEPS = 80  # ... or after so many steps
 _CELL_MM = 6.0
@@ -200,12 +201,13 @@ def _push(places, thin, bodies, apart, turns, found, force, weight):
         deepest = max(deepest, depth)
         nx, ny = c * uy + s * ux, s * uy - c * ux  # out of the other body
         mine, other = ax * ny - ay * nx, bx * ny - by * nx
-        force[i, 0] += depth * nx
-        force[i, 1] += depth * ny
-        force[i, 2] += depth * mine
-        force[j, 0] -= depth * nx
-        force[j, 1] -= depth * ny
-        force[j, 2] -= depth * other
+        push = min(depth, _HARDEST_MM)
+        force[i, 0] += push * nx
+        force[i, 1] += push * ny
+        force[i, 2] += push * mine
+        force[j, 0] -= push * nx
+        force[j, 1] -= push * ny
+        force[j, 2] -= push * other
         weight[i, 0] += 1.0
         weight[i, 1] += mine * mine
         weight[i, 2] += 0.5 * depth * depth
