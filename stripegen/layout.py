@@ -313,7 +313,7 @@ def _solids(blank: Blank) -> tuple[tuple[Ring, tuple[Ring, ...]], ...]:
 def kept_mm(length_mm: float, used_mm: float, margin_mm: float) -> float:
     """How much of a sheet's length is left over worth keeping; 0: none."""
     rest_mm = length_mm - used_mm
-    return rest_mm if rest_mm >= 2 * margin_mm + KEPT_MM else 0.0
+    return rest_mm if rest_mm >= 2 * margin_mm + KEPT_MM - 1e-6 else 0.0  # rounding takes nothing
 
 
 def piece_area_mm2(blanks: Iterable[Blank]) -> float:
