@@ -33,13 +33,9 @@ class Bodies:
         self._frames = {index: _frame(shapes[index]) for index in kinds}
         rings = [self._frames[index][1] for index in kinds]
         self.kind = np.array([number[index] for index in self.of])
-        self._may_turn = np.array(
-            [shapes[index].is_free and not shapes[index].blank.shares_cuts for index in self.of]
-        )
+        self.turnable = np.array([shapes[index].is_free and not shapes[index].blank.shares_cuts for index in self.of])
         self.arrays = self._arrays(rings)
-        self.plain = self._arrays(
-            [_plain(ring) for ring in rings]
-        )  # coarser, by which places are only compared
+        self.plain = self._arrays([_plain(ring) for ring in rings])  # by which places are only compared
         self.middles = [_middle(ring) for ring in rings]
         self.half = [Polygon(ring).area / Polygon(ring).length for ring in rings]
         self._placed = placed
@@ -49,17 +45,13 @@ class Bodies:
         long = [np.hypot(*step.T) for step in ahead]
         return (
             self.kind,
-            self._may_turn,
+            self.turnable,
             np.cumsum([0, *map(len, rings)]),
             np.concatenate(rings),
             np.concatenate([np.c_[step / far[:, None], far] for step, far in zip(ahead, long, strict=True)]),
             np.array([np.hypot(*ring.T).max() for ring in rings]),
             np.concatenate([_touching(ring) for ring in rings]),
         )
-
-    @property
-    def turnable(self) -> np.ndarray:
-        return self.arrays[1]
 
     def places(self) -> np.ndarray:
         """Where they lie now: x, y, turn of each one's centre."""

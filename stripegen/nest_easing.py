@@ -20,10 +20,7 @@ _SHORTER = 0.004  # of the length, each time
 _LONGER = 0.001  # of the length, by which a box is made longer until what is squeezed settles
 _TIMES_LONGER = 5  # at most
 _LEAST = 0.02  # strain, in mm2, below which all will settle
-_REST_STEPS, _REST_FALL = (
-    1500,
-    0.97,
-)  # pushes to come to rest in a shorter box, and how little the strain then falls
+_REST_STEPS, _REST_FALL = 1500, 0.97  # pushes to come to rest in a shorter box, and how little the strain then falls
 _STEPS, _FALL = 450, 0.99  # the same where a piece has been laid elsewhere
 _SWELL_STEPS = 40  # pushes in which that comes to its width
 _WIDEST_MM = 6.0  # half the width of a piece that is laid elsewhere, at most

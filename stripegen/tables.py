@@ -318,14 +318,19 @@ class Table:
 
     def children(self, key: str, form: str) -> list[Table]:
         """A list of tables within this one; none where the key is absent."""
+        entries = self._entries(key, f"must be a list of tables such as [ {form} ]", COUNT_LIMIT, f"hold at most {COUNT_LIMIT}", "table")
+        return [self._within(entry, self.unit_of(key), key, n) for n, entry in enumerate(entries)]
+
+    def _entries(self, key: str, form: str, most: int, at_most: str, noun: str) -> list[Mapping]:
+        """A list of tables; none after a fault, or where there are none."""
         entries = self.values.get(key, [])
         if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
-            self.fault(key, f"must be a list of tables such as [ {form} ]")
+            self.fault(key, form)
             return []
-        if len(entries) > COUNT_LIMIT:
-            self.fault(key, f"must hold at most {COUNT_LIMIT} tables", read=f"{len(entries)} tables")
+        if len(entries) > most:
+            self.fault(key, f"must {at_most} {noun}s", read=f"{len(entries)} {noun}s")
             return []
-        return [self._within(entry, self.unit_of(key), key, n) for n, entry in enumerate(entries)]
+        return entries
 
     def headed(self, key: str, noun: str, most: int, *, heading: str = "", name: str = "") -> list[Table]:
         """Tables that stand each under a heading of its own, [[key]]; none after a fault, or where there are none.
@@ -333,13 +338,8 @@ class Table:
         They are told by the value of the key `name`, if that is a name, else by number.
         """
         heading = heading or f"[[{key}]]"
-        entries = self.values.get(key, [])
-        if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
-            self.fault(key, f"must be written {heading}, with two brackets on each side, once for every {noun}")
-            return []
-        if len(entries) > most:
-            self.fault(key, f"must be at most {most} {noun}s", read=f"{len(entries)} {noun}s")
-            return []
+        form = f"must be written {heading}, with two brackets on each side, once for every {noun}"
+        entries = self._entries(key, form, most, f"be at most {most}", noun)
         found = []
         for n, entry in enumerate(entries):
             label = f'"{entry[name]}"' if is_name(entry.get(name)) else f"number {n + 1}"
