@@ -20,6 +20,12 @@ _PAST_MM = 0.3  # past a side's ends
 _BESIDE_MM = 0.01  # that strips which slide side by side may overlap in width, for they are grown a little too much
 _LOOK_BACK = 3  # rounds, in which ...
 _LEAST = 3e-4  # ... so much of the length must be gained
+_CLOSE_MM = 0.04  # room of what a programme asks for to begin with
+_KEPT_MM = 1e-6  # by which others may lack room in the end
+_OPTIONS = {
+    "output_flag": False, "threads": 1, "solver": "simplex", "presolve": "off",
+    "simplex_scale_strategy": 0, "simplex_dual_edge_weight_strategy": 1,
+}  # fmt: skip
 
 
 class Slide:
@@ -137,22 +143,31 @@ class _Quiet(highspy.Highs):
 def _solved(cost, least, most, rows, room) -> np.ndarray | None:
     """The cheapest values within these limits, of which no row's sum is more than its room; None: there are none.
 
+    Few rows are ever met, so those with little room are asked for first, then what the answer does not keep.
+
     rows : pairs of (m, k) arrays, the numbers of values and their factors
     """
-    programme = highspy.HighsLp()
-    programme.num_col_, programme.num_row_ = len(cost), len(room)
-    programme.col_cost_, programme.col_lower_, programme.col_upper_ = cost, least, most
-    programme.row_lower_, programme.row_upper_ = np.full(len(room), -highspy.kHighsInf), room
-    lengths = np.concatenate([np.full(len(columns), columns.shape[1]) for columns, _ in rows])
-    programme.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-    programme.a_matrix_.start_ = np.concatenate([[0], np.cumsum(lengths)])
-    programme.a_matrix_.index_ = np.concatenate([columns.ravel() for columns, _ in rows])
-    programme.a_matrix_.value_ = np.concatenate([factors.ravel() for _, factors in rows])
+    index = np.concatenate([columns.ravel() for columns, _ in rows])
+    factor = np.concatenate([factors.ravel() for _, factors in rows])
+    length = np.concatenate([np.full(len(columns), columns.shape[1]) for columns, _ in rows])
+    row = np.repeat(np.arange(len(room)), length)
     solver = _Quiet()
-    for option, value in (("output_flag", False), ("threads", 1), ("solver", "simplex")):
+    for option, value in _OPTIONS.items():
         solver.setOptionValue(option, value)
-    solver.passModel(programme)
-    solver.run()
-    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-        return None
-    return np.array(solver.getSolution().col_value)
+    none = np.empty(0, np.int32)
+    solver.addCols(len(cost), cost, least, most, 0, none, none, np.empty(0))
+    asked = np.zeros(len(room), bool)
+    new = room < _CLOSE_MM
+    while True:
+        begins = np.cumsum(length[new]) - length[new]
+        theirs = new[row]
+        none_below = np.full(len(begins), -highspy.kHighsInf)
+        solver.addRows(len(begins), none_below, room[new], theirs.sum(), begins, index[theirs], factor[theirs])
+        solver.run()
+        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        values = np.array(solver.getSolution().col_value)
+        asked |= new
+        new = (np.bincount(row, factor * values[index], len(room)) > room + _KEPT_MM) & ~asked
+        if not new.any():
+            return values
