@@ -18,14 +18,12 @@ import math
 import numpy as np
 
 from stripegen.compiled import compiled
+from stripegen.nest_near import NEAR_MM, listing, relist
 
-NEAR_MM = 2.0  # corners so near a side are watched,
-_DEEPEST_MM = 4.0  # and those so deep within it
 _HARDEST_MM = 2.0  # that a corner pushes by, however deep it lies: more would fling bodies apart
-_STALE_MM = 0.9  # moved so far, what is near is looked for anew ...
-_STALE_STEPS = 80  # ... or after so many steps
-_CELL_MM = 6.0
-_MOST_AT_ONCE = 12  # bodies near one corner
+_STALE_MM = 1.4  # moved so far, what is near a body is looked for anew, and near those that moved ...
+_HALF_STALE = 0.5  # ... such a share of it ...
+_STALE_STEPS = 200  # ... or near all, after so many steps
 _PAST_MM = 0.3  # past a side's ends
 _STEP = 0.5  # of what contacts ask
 _MOMENTUM = 0.97
@@ -36,120 +34,6 @@ _FALL = 0.85  # ... the deepest overlap must fall to such a share, else it is gi
 _DEEP_MM = 0.35  # ... as it is if it is deeper than that then
 _LOOK = 20  # the same where bodies come to rest ...
 _WORST = 100.0  # ... and given up if it is so much worse at first than hoped for
-
-
-@compiled()
-def _lay_out(places, bodies, turns, world):
-    """Every body's corners in the box, and the cosine and sine of its turn; returns how many corners."""
-    kind, _, first, corners, _, _, _ = bodies
-    n = 0
-    for i in range(len(places)):
-        c, s = math.cos(places[i, 2]), math.sin(places[i, 2])
-        turns[i, 0], turns[i, 1] = c, s
-        for k in range(first[kind[i]], first[kind[i] + 1]):
-            world[n, 0] = places[i, 0] + c * corners[k, 0] - s * corners[k, 1]
-            world[n, 1] = places[i, 1] + s * corners[k, 0] + c * corners[k, 1]
-            n += 1
-    return n
-
-
-@compiled()
-def _span(low, high, near, cells):
-    return max(0, int((low - near) / _CELL_MM)), min(cells - 1, int((high + near) / _CELL_MM))
-
-
-@compiled()
-def contacts(places, thin, bodies, turns, world, width, length):
-    """All corners near sides: rows of body, corner, other body, side."""
-    kind, _, first, _, sides, _, touches = bodies
-    n = _lay_out(places, bodies, turns, world)
-    across, along = int(width / _CELL_MM) + 1, int(length / _CELL_MM) + 1
-    begins = np.zeros(across * along + 1, np.int64)
-    owner, side_of = np.empty(n, np.int32), np.empty(n, np.int32)
-    at = 0
-    # Sides by the cells that they are near to: counted first, then sorted in.
-    for i in range(len(places)):
-        k0, k1, near = first[kind[i]], first[kind[i] + 1], NEAR_MM + thin[i]
-        for k in range(k0, k1):
-            owner[at + k - k0], side_of[at + k - k0] = i, k
-            p, q = at + k - k0, at + (k + 1 - k0 if k + 1 < k1 else 0)
-            x0, x1 = _span(min(world[p, 0], world[q, 0]), max(world[p, 0], world[q, 0]), near, across)
-            y0, y1 = _span(min(world[p, 1], world[q, 1]), max(world[p, 1], world[q, 1]), near, along)
-            for x in range(x0, x1 + 1):
-                for y in range(y0, y1 + 1):
-                    begins[x * along + y + 1] += 1
-        at += k1 - k0
-    for cell in range(across * along):
-        begins[cell + 1] += begins[cell]
-    there = np.empty(begins[-1], np.int32)
-    filled = begins[:-1].copy()
-    at = 0
-    for i in range(len(places)):
-        count, near = first[kind[i] + 1] - first[kind[i]], NEAR_MM + thin[i]
-        for k in range(count):
-            p, q = at + k, at + (k + 1 if k + 1 < count else 0)
-            x0, x1 = _span(min(world[p, 0], world[q, 0]), max(world[p, 0], world[q, 0]), near, across)
-            y0, y1 = _span(min(world[p, 1], world[q, 1]), max(world[p, 1], world[q, 1]), near, along)
-            for x in range(x0, x1 + 1):
-                for y in range(y0, y1 + 1):
-                    there[filled[x * along + y]] = p
-                    filled[x * along + y] += 1
-        at += count
-    found = np.empty((4 * n + 16, 4), np.int32)
-    others, chosen, inside = (
-        np.empty(_MOST_AT_ONCE, np.int32),
-        np.empty(_MOST_AT_ONCE, np.int32),
-        np.empty(_MOST_AT_ONCE, np.bool_),
-    )
-    bests, lines = np.empty(_MOST_AT_ONCE), np.empty(_MOST_AT_ONCE)
-    m = 0
-    for p in range(n):
-        i = owner[p]
-        if not touches[side_of[p]]:
-            continue
-        x, y = int(world[p, 0] / _CELL_MM), int(world[p, 1] / _CELL_MM)
-        if x < 0 or y < 0 or x >= across or y >= along:
-            continue
-        near_by = 0
-        # A thin body looks as far around as it is thinner; no side found twice does harm.
-        more = min(1, math.ceil(thin[i]))
-        for cx in range(max(0, x - more), min(across, x + more + 1)):
-            for cy in range(max(0, y - more), min(along, y + more + 1)):
-                for z in range(begins[cx * along + cy], begins[cx * along + cy + 1]):
-                    q = there[z]
-                    j = owner[q]
-                    if j == i:
-                        continue
-                    k = side_of[q]
-                    c, s = turns[j, 0], turns[j, 1]
-                    ux, uy = c * sides[k, 0] - s * sides[k, 1], s * sides[k, 0] + c * sides[k, 1]
-                    rx, ry = world[p, 0] - world[q, 0], world[p, 1] - world[q, 1]
-                    off, past = rx * uy - ry * ux, rx * ux + ry * uy
-                    past = past if past < 0.0 else max(0.0, past - sides[k, 2])
-                    far = off * off + past * past
-                    reach = max(NEAR_MM + thin[i] + thin[j], _DEEPEST_MM)
-                    if far > reach * reach:
-                        continue
-                    w = 0
-                    while w < near_by and others[w] != j:
-                        w += 1
-                    if w == _MOST_AT_ONCE:
-                        continue
-                    if w == near_by:
-                        others[w], bests[w], lines[w] = j, 1e18, 0.0
-                        near_by += 1
-                    # Where a corner of the other is nearest, that one of its sides tells which the corner lies outside of.
-                    if far < bests[w] - 1e-12 or (far < bests[w] + 1e-12 and abs(off) > lines[w]):
-                        bests[w], lines[w], chosen[w], inside[w] = far, abs(off), k, off < 0.0
-        for w in range(near_by):
-            reach = NEAR_MM + thin[i] + thin[others[w]]
-            if not inside[w] and bests[w] > reach * reach:
-                continue
-            if m == len(found):
-                found = np.concatenate((found, np.empty_like(found)))
-            found[m, 0], found[m, 1], found[m, 2], found[m, 3] = i, side_of[p], others[w], chosen[w]
-            m += 1
-    return found[:m]
 
 
 @compiled()
@@ -178,12 +62,17 @@ def _walls(places, bodies, turns, width, length):
 
 
 @compiled()
-def _push(places, thin, bodies, apart, turns, found, force, weight):
-    """Sum what contacts ask of each body, and half of each depth squared; returns the deepest."""
+def _push(places, thin, bodies, apart, turns, found, wake, gone, force, weight):
+    """Sum what contacts ask of each body, and half of each depth squared; returns the deepest.
+
+    A contact with room is passed over until both bodies may have gone so far.
+    """
     _, _, _, corners, sides, _, _ = bodies
     deepest = 0.0
     for m in range(len(found)):
         i, k, j, e = found[m, 0], found[m, 1], found[m, 2], found[m, 3]
+        if gone[i] + gone[j] < wake[m]:
+            continue
         ax, ay = (
             turns[i, 0] * corners[k, 0] - turns[i, 1] * corners[k, 1],
             turns[i, 1] * corners[k, 0] + turns[i, 0] * corners[k, 1],
@@ -194,6 +83,7 @@ def _push(places, thin, bodies, apart, turns, found, force, weight):
         ux, uy = sides[e, 0], sides[e, 1]
         depth = apart - thin[i] - thin[j] - rx * uy + ry * ux
         if depth <= 0.0:
+            wake[m] = gone[i] + gone[j] - depth
             continue
         along = rx * ux + ry * uy
         if along < -_PAST_MM or along > sides[e, 2] + _PAST_MM:
@@ -249,10 +139,10 @@ def _push_in(places, bodies, width, length, apart, turns, found, force, weight):
 
 
 @compiled()
-def _go(places, speed, force, weight, bodies, since):
-    """Move and turn each body by what its contacts ask, with momentum; returns the farthest any has gone since."""
+def _go(places, speed, force, weight, bodies, gone):
+    """Move and turn each body by what its contacts ask, with momentum; adds how far any of its corners may have gone."""
     kind, turnable, _, _, _, radius, _ = bodies
-    against, moved = 0.0, 0.0
+    against = 0.0
     for i in range(len(places)):
         against += speed[i, 0] * force[i, 0] + speed[i, 1] * force[i, 1] + speed[i, 2] * force[i, 2]
     keep = _MOMENTUM if against >= 0.0 else 0.0
@@ -264,13 +154,19 @@ def _go(places, speed, force, weight, bodies, since):
         speed[i, 2] = keep * speed[i, 2] + _STEP * force[i, 2] / turn_by if turnable[i] else 0.0
         for axis in range(3):
             places[i, axis] += speed[i, axis]
-        gone = (
-            abs(places[i, 0] - since[i, 0])
-            + abs(places[i, 1] - since[i, 1])
-            + far * abs(places[i, 2] - since[i, 2])
-        )
-        moved = max(moved, gone)
-    return moved
+        gone[i] += abs(speed[i, 0]) + abs(speed[i, 1]) + far * abs(speed[i, 2])
+
+
+@compiled()
+def _have_moved(places, since, bodies, share, has_moved):
+    """Which bodies have moved so far since then that such a share of what is near may be stale; returns whether any has."""
+    kind, radius, any_of_them = bodies[0], bodies[5], False
+    for i in range(len(places)):
+        far = abs(places[i, 0] - since[i, 0]) + abs(places[i, 1] - since[i, 1])
+        far += radius[kind[i]] * abs(places[i, 2] - since[i, 2])
+        has_moved[i] = far > share * _STALE_MM
+        any_of_them = any_of_them or has_moved[i]
+    return any_of_them
 
 
 @compiled()
@@ -289,40 +185,47 @@ def come_apart(places, thin, swell, bodies, width, length, apart, most, settle=0
     -------
     tuple of whether they are apart (then none overlap), of the steps taken, and of each body's share of the strain
     """
-    kind, _, first, _, _, _, _ = bodies
     n = len(places)
-    corners = 0
-    for i in range(n):
-        corners += first[kind[i] + 1] - first[kind[i]]
-    world, turns = np.empty((corners, 2)), np.empty((n, 2))
+    turns, has_moved = np.empty((n, 2)), np.ones(n, np.bool_)
     force, weight, speed, since = np.empty((n, 3)), np.empty((n, 3)), np.zeros((n, 3)), places.copy()
-    found, walls = np.empty((0, 4), np.int32), np.empty((0, 2), np.int32)
-    moved, stale, deepest = 1e18, 0, 1e18
+    laid, grid, nearest = listing(places, thin, bodies, width, length)
+    found, m = np.empty((2 * len(laid[1]) + 16, 4), np.int32), 0
+    wake, gone = np.empty(0), np.zeros(n)
+    walls = np.empty((0, 2), np.int32)
+    stale, deepest = _STALE_STEPS, 1e18
     least, before, window = 1e18, 1e18, 0
     span = _WINDOW if settle == 0.0 else _LOOK
     for step in range(most):
-        if moved > _STALE_MM or stale >= _STALE_STEPS:
-            found = contacts(places, thin, bodies, turns, world, width, length)
-            walls = _walls(places, bodies, turns, width, length)
-            since[:] = places
-            moved, stale = 0.0, 0
-        stale += 1
         for i in range(n):
             turns[i, 0], turns[i, 1] = math.cos(places[i, 2]), math.sin(places[i, 2])
+        if stale == _STALE_STEPS or _have_moved(places, since, bodies, 1.0, has_moved):
+            if stale == _STALE_STEPS:
+                has_moved[:] = True
+                stale = 0
+            else:
+                _have_moved(places, since, bodies, _HALF_STALE, has_moved)
+            found, m = relist(places, thin, bodies, has_moved, laid, grid, nearest, found, m)
+            walls = _walls(places, bodies, turns, width, length)
+            for i in range(n):
+                if has_moved[i]:
+                    since[i] = places[i]
+            wake = np.zeros(m)
+        stale += 1
         force[:] = 0.0
         weight[:] = 0.0
-        deepest = _push(places, thin, bodies, apart, turns, found, force, weight)
+        deepest = _push(places, thin, bodies, apart, turns, found[:m], wake, gone, force, weight)
         deepest = max(deepest, _push_in(places, bodies, width, length, apart, turns, walls, force, weight))
         is_thin = False
         for i in range(n):
             if thin[i] > 0.0:
                 thin[i] = max(0.0, thin[i] - swell)
+                gone[i] += swell
                 is_thin = True
         if not is_thin:
             if deepest <= _DONE * apart:
                 if stale == 1:
                     return True, step + 1, weight[:, 2].copy()
-                moved = 1e18  # nothing may have come near unseen
+                stale = _STALE_STEPS  # nothing may have come near unseen
                 continue
             least, window = min(least, deepest if settle == 0.0 else weight[:, 2].sum()), window + 1
             if window == span:
@@ -336,5 +239,5 @@ def come_apart(places, thin, swell, bodies, width, length, apart, most, settle=0
                 elif least > _WORST * hopeless:
                     return False, step + 1, weight[:, 2].copy()
                 before, least, window = least, 1e18, 0
-        moved = _go(places, speed, force, weight, bodies, since)
+        _go(places, speed, force, weight, bodies, gone)
     return False, most, weight[:, 2].copy()

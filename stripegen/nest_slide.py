@@ -11,11 +11,12 @@ import highspy
 import numpy as np
 
 from stripegen.nest_bodies import Bodies
-from stripegen.nest_contacts import NEAR_MM, contacts
+from stripegen.nest_near import contacts
 
 _STEP_MM = 0.5  # that a piece may slide at a time, and its farthest corner turn
 _CLEAN_MM = (0.15, 0.05, 0.02)  # the same in the end, so that turns leave no overlap
 _APART_MM = 8e-4
+_NEAR_MM = 2.0  # what is farther from a side or a wall is left out
 _PAST_MM = 0.3  # past a side's ends
 _BESIDE_MM = 0.01  # that strips which slide side by side may overlap in width, for they are grown a little too much
 _LOOK_BACK = 3  # rounds, in which ...
@@ -83,15 +84,14 @@ class Slide:
         self, places: np.ndarray, length_mm: float, cos: np.ndarray, sin: np.ndarray
     ) -> tuple[tuple[np.ndarray, np.ndarray], np.ndarray]:
         """For each corner near another body's side how it comes nearer as both move, and how much nearer it may."""
-        turns, world = np.empty((len(places), 2)), np.empty((len(self.owner), 2))
-        found = contacts(places, self.thin, self.bodies.arrays, turns, world, self.width_mm, length_mm)
+        found = contacts(places, self.thin, self.bodies.arrays, self.width_mm, length_mm)
         i, k, j, e = found.T.astype(np.int64)
         a, b = self.corners[k], self.sides[e]
         ax, ay = cos[i] * a[:, 0] - sin[i] * a[:, 1], sin[i] * a[:, 0] + cos[i] * a[:, 1]
         bx, by = places[i, 0] + ax - places[j, 0], places[i, 1] + ay - places[j, 1]
         x, y = cos[j] * bx + sin[j] * by - self.corners[e, 0], cos[j] * by - sin[j] * bx - self.corners[e, 1]
         along, free = x * b[:, 0] + y * b[:, 1], x * b[:, 1] - y * b[:, 0]
-        counts = (along > -_PAST_MM) & (along < b[:, 2] + _PAST_MM) & (free < NEAR_MM) & ~self._are_beside(places, i, j)
+        counts = (along > -_PAST_MM) & (along < b[:, 2] + _PAST_MM) & (free < _NEAR_MM) & ~self._are_beside(places, i, j)
         nx, ny = cos[j] * b[:, 1] + sin[j] * b[:, 0], sin[j] * b[:, 1] - cos[j] * b[:, 0]  # out of the other body
         columns = np.stack([3 * i, 3 * i + 1, 3 * i + 2, 3 * j, 3 * j + 1, 3 * j + 2], axis=1)
         nearer = np.stack([-nx, -ny, ay * nx - ax * ny, nx, ny, bx * ny - by * nx], axis=1)
@@ -124,11 +124,11 @@ class Slide:
             (free, x, (-one, zero, arms[:, 1], zero)),
             (free, self.width_mm - x, (one, zero, -arms[:, 1], zero)),
             (touches, y, (zero, -one, -arms[:, 0], zero)),
-            (touches & (y > length_mm - 2 * NEAR_MM), -y, (zero, one, arms[:, 0], -one)),
+            (touches & (y > length_mm - 2 * _NEAR_MM), -y, (zero, one, arms[:, 0], -one)),
         )
         columns, nearer, room = [], [], []
         for counts, far, how in sides:
-            counts = counts & (far < NEAR_MM)
+            counts = counts & (far < _NEAR_MM)
             columns.append(of[counts])
             nearer.append(np.stack(how, axis=1)[counts])
             room.append(far[counts])
