@@ -16,7 +16,8 @@ from stripegen.nest_skyline import Placed
 
 _SEGMENTS = 3  # of a quarter turn, where a corner is grown
 _ACROSS_MM2 = 1.0  # two bodies that lie across one another share at least so much
-_DEEP_MM = 0.35  # half of how deep one that is only squeezed lies in another, at most
+_DEEP_MM = 0.35  # half of how deep one that is only squeezed lies in another, at most ...
+_DEEP = 0.2  # ... or so much of half its width, if that is less
 _SPAN_MM = 8.0  # between corners of a body, at most
 _EACH = 3  # of the corners that can't touch, one is looked at
 _PLAIN_MM, _PLAIN_SPAN_MM = 0.08, 12.0  # how far off a plainer ring may be, and between its corners
@@ -39,6 +40,12 @@ class Bodies:
         self.middles = [_middle(ring) for ring in rings]
         self.half = [Polygon(ring).area / Polygon(ring).length for ring in rings]
         self._placed = placed
+        self._whole, self._cores = self._laid_out(rings), self._laid_out(list(map(_core, rings)))
+
+    def _laid_out(self, rings: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+        """Of the rings of all kinds all bodies' corners, and whose they are."""
+        owner = np.repeat(np.arange(len(self.kind)), [len(rings[kind]) for kind in self.kind])
+        return np.concatenate([rings[kind] for kind in self.kind]), owner
 
     def _arrays(self, rings: Sequence[np.ndarray]) -> tuple[np.ndarray, ...]:
         ahead = [np.roll(ring, -1, axis=0) - ring for ring in rings]
@@ -78,18 +85,12 @@ class Bodies:
 
     def are_shallow(self, places: np.ndarray) -> bool:
         """Whether none lies so deep in another that it isn't only squeezed."""
-        return bool(shapely.is_empty(shapely.buffer(self._shared(places), -_DEEP_MM)).all())
+        cores = _solids(places, *self._cores)
+        return shapely.STRtree(cores).query(cores, predicate="intersects").shape[1] == len(cores)
 
     def _shared(self, places: np.ndarray) -> np.ndarray:
         """What each two have in common."""
-        first, corners = self.arrays[2], self.arrays[3]
-        rings = []
-        for (x, y, turn), kind in zip(places.tolist(), self.kind.tolist(), strict=True):
-            c, s = math.cos(turn), math.sin(turn)
-            rings.append(
-                Polygon(corners[first[kind] : first[kind + 1]] @ np.array([[c, s], [-s, c]]) + (x, y))
-            )
-        solid = np.array(rings)
+        solid = _solids(places, *self._whole)
         a, b = shapely.STRtree(solid).query(solid, predicate="intersects")
         a, b = a[a < b], b[a < b]
         return shapely.intersection(solid[a], solid[b])
@@ -116,6 +117,21 @@ def _frame(shape: Shape) -> tuple[np.ndarray, np.ndarray]:
     points = shapely.get_coordinates(ring if shapely.is_ccw(ring) else shapely.reverse(ring))[:-1]
     centre = np.array(shapely.oriented_envelope(solid).centroid.coords[0])
     return centre, _spanned(points, _SPAN_MM) - centre
+
+
+def _solids(places: np.ndarray, corners: np.ndarray, owner: np.ndarray) -> np.ndarray:
+    """Bodies in the box, of corners about their centres."""
+    (x, y), c, s = corners.T, np.cos(places[owner, 2]), np.sin(places[owner, 2])
+    there = places[owner, :2] + np.stack([c * x - s * y, s * x + c * y], axis=1)
+    return shapely.polygons(shapely.linearrings(there, indices=owner))
+
+
+def _core(ring: np.ndarray) -> np.ndarray:
+    """What is left of a body within its sides, by as much as half of how deep another may lie in it."""
+    solid = Polygon(ring)
+    deep_mm = min(_DEEP_MM, _DEEP * solid.area / solid.length)
+    parts = shapely.get_parts(shapely.buffer(solid, -deep_mm, join_style="mitre"))
+    return shapely.get_coordinates(max(parts, key=shapely.area).exterior)[:-1]
 
 
 def _spanned(ring: np.ndarray, most_mm: float) -> np.ndarray:

@@ -18,7 +18,7 @@ import math
 import numpy as np
 
 from stripegen.compiled import compiled
-from stripegen.nest_near import NEAR_MM, listing, relist
+from stripegen.nest_near import NEAR_MM, relist
 
 _HARDEST_MM = 2.0  # that a corner pushes by, however deep it lies: more would fling bodies apart
 _STALE_MM = 1.4  # moved so far, what is near a body is looked for anew, and near those that moved ...
@@ -33,7 +33,8 @@ _WINDOW = 60  # steps, over which ...
 _FALL = 0.85  # ... the deepest overlap must fall to such a share, else it is given up ...
 _DEEP_MM = 0.35  # ... as it is if it is deeper than that then
 _LOOK = 20  # the same where bodies come to rest ...
-_WORST = 100.0  # ... and given up if it is so much worse at first than hoped for
+_BAD = 4.0  # ... and given up if it is so much worse at first than hoped for ...
+_WORST, _NEARLY = 10.0, 0.25  # ... or so much even before, when a thin one lacks no more than such a share of what it lacked
 
 
 @compiled()
@@ -170,13 +171,14 @@ def _have_moved(places, since, bodies, share, has_moved):
 
 
 @compiled()
-def come_apart(places, thin, swell, bodies, width, length, apart, most, settle=0.0, hopeless=0.0):
+def come_apart(places, thin, swell, bodies, width, length, near, since, apart, most, settle=0.0, hopeless=0.0):
     """Move and turn bodies until they and the walls are nearly `apart` of one another, or until they are at rest.
 
     Parameters
     ----------
     places : changed in place
     thin, swell : see above; changed in place, each step by `swell`, to nothing
+    near, since : contacts as nest_near.listed has them, and the places that they were listed at; both are changed
     most : steps
     settle, hopeless : if above 0, it goes on while the strain (the sum of all depths squared) falls to less than this share
         in so many steps as are looked at at once, unless it isn't likely to come below `hopeless` so
@@ -187,13 +189,15 @@ def come_apart(places, thin, swell, bodies, width, length, apart, most, settle=0
     """
     n = len(places)
     turns, has_moved = np.empty((n, 2)), np.ones(n, np.bool_)
-    force, weight, speed, since = np.empty((n, 3)), np.empty((n, 3)), np.zeros((n, 3)), places.copy()
-    laid, grid, nearest = listing(places, thin, bodies, width, length)
-    found, m = np.empty((2 * len(laid[1]) + 16, 4), np.int32), 0
-    wake, gone = np.empty(0), np.zeros(n)
-    walls = np.empty((0, 2), np.int32)
-    stale, deepest = _STALE_STEPS, 1e18
+    force, weight, speed = np.empty((n, 3)), np.empty((n, 3)), np.zeros((n, 3))
+    laid, grid, nearest, found, m = near
+    wake, gone = np.zeros(m), np.zeros(n)
+    for i in range(n):
+        turns[i, 0], turns[i, 1] = math.cos(places[i, 2]), math.sin(places[i, 2])
+    walls = _walls(places, bodies, turns, width, length)
+    stale, deepest = 1, 1e18
     least, before, window = 1e18, 1e18, 0
+    begun = thin.max()
     span = _WINDOW if settle == 0.0 else _LOOK
     for step in range(most):
         for i in range(n):
@@ -216,6 +220,8 @@ def come_apart(places, thin, swell, bodies, width, length, apart, most, settle=0
         deepest = _push(places, thin, bodies, apart, turns, found[:m], wake, gone, force, weight)
         deepest = max(deepest, _push_in(places, bodies, width, length, apart, turns, walls, force, weight))
         is_thin = False
+        if hopeless > 0.0 and thin.max() <= _NEARLY * begun and weight[:, 2].sum() > _WORST * hopeless:
+            return False, step + 1, weight[:, 2].copy()
         for i in range(n):
             if thin[i] > 0.0:
                 thin[i] = max(0.0, thin[i] - swell)
@@ -236,7 +242,7 @@ def come_apart(places, thin, swell, bodies, width, length, apart, most, settle=0
                     share = least / before
                     if share > settle or least * share ** ((most - step) / span) > hopeless:
                         return False, step + 1, weight[:, 2].copy()
-                elif least > _WORST * hopeless:
+                elif least > _BAD * hopeless:
                     return False, step + 1, weight[:, 2].copy()
                 before, least, window = least, 1e18, 0
         _go(places, speed, force, weight, bodies, gone)

@@ -14,13 +14,14 @@ import numpy as np
 
 from stripegen.nest_bodies import Bodies
 from stripegen.nest_contacts import come_apart
+from stripegen.nest_near import copied, listed
 from stripegen.nest_voids import has_room, roomiest, voids
 
 _SHORTER = 0.004  # of the length, each time
 _LONGER = 0.001  # of the length, by which a box is made longer until what is squeezed settles
 _TIMES_LONGER = 5  # at most
 _LEAST = 0.02  # strain, in mm2, below which all will settle
-_REST_STEPS, _REST_FALL = 1500, 0.97  # pushes to come to rest in a shorter box, and how little the strain then falls
+_REST_STEPS, _REST_FALL = 600, 0.97  # pushes to come to rest in a shorter box, and how little the strain then falls
 _STEPS, _FALL = 450, 0.99  # the same where a piece has been laid elsewhere
 _SWELL_STEPS = 40  # pushes in which that comes to its width
 _WIDEST_MM = 6.0  # half the width of a piece that is laid elsewhere, at most
@@ -29,6 +30,8 @@ _DRAWN = 400  # that are tried to find them
 _ROOM = 0.6  # of its room: with less, a place is not tried
 _CHANCE = 0.1  # of its room, by which the order of places is drawn
 _QUEUE = 30  # places that are tried before others are drawn
+_GOOD, _PLENTY = 0.9, 5  # of its room; when so many places have so much, no more pieces are looked at
+_TRIAL_COSTS, _PLACE_COSTS, _VOIDS_COST = 5, 7, 20_000  # as many pushes as take so long: of each piece, once, once
 _MEAN = 0.05  # of the mean strain is added to each piece's, so that any may be taken out
 _APART_MM = 1e-3
 
@@ -60,30 +63,28 @@ class Easing:
         self._chance = random.Random(seed)
         self._state = np.array([self._chance.getrandbits(63) | 1], np.uint64)
 
-    def eased(self, places: np.ndarray, length_mm: float, tries: int) -> tuple[np.ndarray, float]:
-        """Places in the shortest box that was found, and its length; at most so many trials."""
-        best, shortest, since = places, length_mm, tries
+    def eased(self, places: np.ndarray, length_mm: float) -> tuple[np.ndarray, float]:
+        """Places in the shortest box that was found, and its length."""
+        best, shortest = places, length_mm
         strain = np.zeros(len(places))
         waiting: list[Trial] = []
-        while tries > 0 and self.push.pushes > 0:
+        have_moved = False  # since the shortest
+        while self.push.pushes > 0:
             if strain.sum() < _LEAST:
                 if length_mm < shortest:
                     settled, settled_mm = self._settled(places, length_mm, shortest)
                     if settled_mm < shortest:
-                        best, shortest, since = settled, settled_mm, tries
-                    elif (
-                        length_mm < (1.0 - 2 * _SHORTER) * shortest and tries < since
-                    ):  # something lies across another
-                        places, length_mm, since = best, shortest, tries
+                        best, shortest, have_moved = settled, settled_mm, False
+                    elif length_mm < (1.0 - 2 * _SHORTER) * shortest and have_moved:  # something lies across another
+                        places, length_mm, have_moved = best, shortest, False
                 places, length_mm, strain = self._shorter(places, length_mm)
                 waiting = []
                 continue
             waiting = self._with_room(waiting, places, length_mm) or self._drawn(places, length_mm, strain)
-            if not waiting:
-                tries -= 1
-                continue
-            tried, places, strain = self._first_gain(waiting, places, length_mm, strain)
-            waiting, tries = waiting[tried:], tries - tried
+            self.push.pushes -= _VOIDS_COST
+            if waiting:
+                tried, places, strain = self._first_gain(waiting, places, length_mm, strain)
+                waiting, have_moved = waiting[tried:], True
         settled, settled_mm = self._settled(places, length_mm, shortest)
         return (settled, settled_mm) if settled_mm < shortest else (best, shortest)
 
@@ -100,8 +101,10 @@ class Easing:
         """The same at rest in a box shorter by a share."""
         places, length_mm = places * (1.0, 1.0 - _SHORTER, 1.0), length_mm * (1.0 - _SHORTER)
         thin = np.zeros(len(places))
+        near = listed(places, thin, self.bodies.plain, self.width_mm, length_mm)
         _, steps, strain = come_apart(
-            places, thin, 0.0, self.bodies.plain, self.width_mm, length_mm, _APART_MM, _REST_STEPS, _REST_FALL, 1e18
+            places, thin, 0.0, self.bodies.plain, self.width_mm, length_mm, near, places.copy(),
+            _APART_MM, _REST_STEPS, _REST_FALL, 1e18,
         )  # fmt: skip
         self.push.pushes -= steps * len(places)
         return places, length_mm, strain
@@ -112,18 +115,24 @@ class Easing:
         free = voids(places, bodies.plain, self.width_mm, length_mm, -1)
         found = np.empty((_PLACES, 4))
         weights = strain + _MEAN * strain.mean()
-        drawn = []
+        chosen = []
         for kind, half in enumerate(bodies.half):
-            if half > _WIDEST_MM:
-                continue
-            alike = np.flatnonzero(bodies.kind == kind)
-            (k,) = chance.choices(alike.tolist(), weights[alike].tolist())
-            roomiest(
-                free, bodies.middles[kind], half, places[k, 2], bodies.turnable[k], _DRAWN, self._state, found
-            )
+            if half <= _WIDEST_MM:
+                alike = np.flatnonzero(bodies.kind == kind)
+                chosen += chance.choices(alike.tolist(), weights[alike].tolist())
+        drawn, good = [], 0
+        for k in sorted(chosen, key=lambda k: -weights[k]):
+            kind = bodies.kind[k]
+            tried = roomiest(
+                free, bodies.middles[kind], bodies.half[kind], places[k, 2], bodies.turnable[k], _DRAWN, self._state, found
+            )  # fmt: skip
+            self.push.pushes -= _PLACE_COSTS * tried
             for room, *place in found.tolist():
                 if room > _ROOM:
                     drawn.append((room + _CHANCE * chance.random(), Trial(room, k, tuple(place))))
+                good += room > _GOOD
+            if good >= _PLENTY:
+                break
         drawn.sort(key=lambda pair: -pair[0])
         return [trial for _, trial in drawn[:_QUEUE]]
 
@@ -144,15 +153,16 @@ class Easing:
     ) -> tuple[int, np.ndarray, np.ndarray]:
         """How many were tried until one gained, and what came of that."""
         hopeless = float(strain.sum())
+        near = listed(places, np.zeros(len(places)), self.bodies.plain, self.width_mm, length_mm)
 
         for count, trial in enumerate(waiting, 1):
             laid, thin = places.copy(), np.zeros(len(places))
             laid[trial.k], thin[trial.k] = trial.place, self.bodies.half[self.bodies.kind[trial.k]]
             _, steps, left = come_apart(
                 laid, thin, thin[trial.k] / _SWELL_STEPS, self.bodies.plain, self.width_mm, length_mm,
-                _APART_MM, _STEPS, _FALL, hopeless,
+                copied(near), places.copy(), _APART_MM, _STEPS, _FALL, hopeless,
             )  # fmt: skip
-            self.push.pushes -= steps * len(places)
+            self.push.pushes -= (steps + _TRIAL_COSTS) * len(places)
             if left.sum() < hopeless and self.bodies.are_shallow(laid):
                 return count, laid, left
             if self.push.pushes <= 0:

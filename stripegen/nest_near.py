@@ -259,10 +259,31 @@ def relist(places, thin, bodies, has_moved, laid, grid, nearest, found, m):
 
 
 @compiled()
-def contacts(places, thin, bodies, width, length):
-    """All corners near sides: rows of body, corner, other body, side."""
+def listed(places, thin, bodies, width, length):
+    """All contacts as they are, to be kept true by `relist`: what was laid out, grid, nearest, and `found` and m."""
     laid, grid, nearest = listing(places, thin, bodies, width, length)
     all_of_them = np.ones(len(places), np.bool_)
     found = np.empty((2 * len(laid[1]) + 16, 4), np.int32)
     found, m = relist(places, thin, bodies, all_of_them, laid, grid, nearest, found, 0)
+    return laid, grid, nearest, found, m
+
+
+@compiled()
+def copied(near):
+    """The same, to be changed by itself."""
+    (at, world, ahead, owner), (heads, links, numbers, used, along), (best, line, side, last), found, m = near
+    own_links, own_found = np.empty_like(links), np.empty_like(found)
+    own_links[: used[0]], own_found[:m] = links[: used[0]], found[:m]
+    return (
+        (at, world.copy(), ahead.copy(), owner),
+        (heads.copy(), own_links, numbers.copy(), used.copy(), along),
+        (best.copy(), line.copy(), side.copy(), last.copy()),
+        own_found,
+        m,
+    )
+
+
+def contacts(places, thin, bodies, width, length):
+    """All corners near sides: rows of body, corner, other body, side."""
+    *_, found, m = listed(places, thin, bodies, width, length)
     return found[:m]

@@ -22,6 +22,7 @@ from stripegen.nest_contacts import come_apart
 from stripegen.nest_easing import Easing
 from stripegen.nest_fill import Filled
 from stripegen.nest_fit import rounded_up, rounding_mm, turned
+from stripegen.nest_near import listed
 from stripegen.nest_shapes import Shape
 from stripegen.nest_skyline import Placed
 from stripegen.nest_slide import Slide
@@ -31,7 +32,6 @@ _WAYS = 2  # in which pieces are laid elsewhere, side by side; the best is kept
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
 _FIRST = 0.01  # of the length: the first step that is tried
 _STEPS = 2000  # pushes at most to settle after one of them
-_CYCLES = 3  # in each of which pieces are laid elsewhere and then all slide, where all are bent
 _FEW_PIECES = 120  # of more, which take longer, fewer linear programmes are solved
 
 
@@ -40,13 +40,13 @@ class Pressing:
     """How hard a box is pressed.
 
     least: the least share of its length that is worth while. steps: in which all pieces are pushed as they lie, at most.
-    tries, pushes: how often each piece is laid elsewhere, on average, and how often pieces are pushed for that, at most.
-    rounds: linear programmes by which all slide in the end, at most.
+    cycles: in each of which pieces are laid elsewhere and then all slide, where all are bent. pushes: of pieces for that, in all,
+    at most. rounds: linear programmes by which all slide, at most, and half as many in each cycle.
     """
 
     least: float
     steps: int
-    tries: int
+    cycles: int
     pushes: int
     rounds: int
 
@@ -65,8 +65,9 @@ class Press:
     def settled(self, places: np.ndarray, length_mm: float, apart_mm: float = _APART_MM[0]) -> bool:
         """Whether all come to lie in a box of this length without overlap; places are changed."""
         thin = np.zeros(len(places))
+        near = listed(places, thin, self.bodies.arrays, self.width_mm, length_mm)
         are_apart, steps, _ = come_apart(
-            places, thin, 0.0, self.bodies.arrays, self.width_mm, length_mm, apart_mm, _STEPS
+            places, thin, 0.0, self.bodies.arrays, self.width_mm, length_mm, near, places.copy(), apart_mm, _STEPS
         )
         self.pushes -= steps * len(places)
         return are_apart and self.bodies.are_clear(places)
@@ -85,11 +86,11 @@ class Press:
         return places, length_mm
 
 
-def _eased(slide: Slide, places: np.ndarray, tries: int, pushes: float, rounds: int, seed: int) -> np.ndarray:
+def _eased(slide: Slide, places: np.ndarray, pushes: float, rounds: int, seed: int) -> np.ndarray:
     """What comes of laying pieces elsewhere, drawn by this seed, and of sliding all after it."""
     push = Press(slide.bodies, slide.width_mm)
     push.pushes = pushes
-    places, _ = Easing(push, seed).eased(places, slide.bodies.reach_mm(places), tries)
+    places, _ = Easing(push, seed).eased(places, slide.bodies.reach_mm(places))
     return slide.shortened(places, rounds)
 
 
@@ -109,9 +110,9 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     places = slide.shortened(places, rounds)
     found.append(if_sound(bodies.laid(places)))
     # Straight strips lie in lanes, which leave no room to lay pieces elsewhere.
-    cycles = round(_CYCLES * (bent_mm2 / filled.area) ** 2) if how.tries and length_mm < filled.reach_mm else 0
+    cycles = round(how.cycles * (bent_mm2 / filled.area) ** 2) if length_mm < filled.reach_mm else 0
     for cycle in range(cycles):
-        eased = partial(_eased, slide, places, how.tries * len(places), how.pushes / _CYCLES, rounds)
+        eased = partial(_eased, slide, places, how.pushes / how.cycles, math.ceil(rounds / 2))
         places = min(in_threads(eased, range(_WAYS * cycle + 1, _WAYS * (cycle + 1) + 1)), key=bodies.reach_mm)
         found.append(if_sound(bodies.laid(places)))
     for apart_mm in _APART_MM if found[-1] is None else ():

@@ -27,8 +27,8 @@ from stripegen.threads import ahead, in_threads
 # looked at each time; how it is pressed.
 EFFORTS = {
     "quick": (24, 4_000, 4, 4, 2, 2, (1, 12_000_000), Pressing(0.0012, 4_000, 0, 0, 8)),
-    "normal": (1_000, 32_000, 12, 8, 3, 12, (2, 150_000_000), Pressing(0.0003, 15_000, 2, 4_000_000, 20)),
-    "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000), Pressing(0.0001, 60_000, 20, 30_000_000, 60)),
+    "normal": (1_000, 32_000, 12, 8, 3, 12, (2, 150_000_000), Pressing(0.0003, 15_000, 9, 11_000_000, 20)),
+    "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000), Pressing(0.0001, 60_000, 60, 100_000_000, 40)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random

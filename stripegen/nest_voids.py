@@ -18,6 +18,7 @@ _SLANT = math.sqrt(2.0)
 _LEAST = 0.1  # of its room: below, a place drawn by chance is not looked at
 _CLIMBS = 60  # small moves that are tried from a place, each from the best so far
 _STRIDE_MM = 8.0
+_ENOUGH = 0.95  # of its room: when so many places as asked for have so much, no more are drawn
 _TURN = 1 / 60  # of a turn, in radians, to a mm of a move
 
 
@@ -92,10 +93,10 @@ def has_room(free, middle, half, x, y, turn):
         i = math.floor((x + c * middle[k, 0] - s * middle[k, 1]) / _SQUARE_MM)
         j = math.floor((y + s * middle[k, 0] + c * middle[k, 1]) / _SQUARE_MM)
         if 0 <= i < free.shape[0] and 0 <= j < free.shape[1]:
-            room += min(free[i, j] / half, 1.0)
+            room += max(1.0 - free[i, j] / half, 0.0) ** 2
         else:
-            room -= 2.0
-    return room / len(middle)
+            room += 4.0
+    return 1.0 - math.sqrt(room / len(middle))
 
 
 @compiled()
@@ -107,10 +108,14 @@ def roomiest(free, middle, half, turn, turnable, tried, state, found):
     middle, half : points of its middle line about its centre, and half its width
     turn, turnable : how it is turned now, and whether it may be turned
     found : (m, 4), filled with room, x, y, turn; a room of 0: nothing
+
+    Returns how many were tried.
     """
     found[:] = 0.0
     across, along = free.shape[0] * _SQUARE_MM, free.shape[1] * _SQUARE_MM
-    for _ in range(tried):
+    for drawn in range(tried):
+        if found[:, 0].min() > _ENOUGH:
+            return drawn
         x, y = next_chance(state) * across, next_chance(state) * along
         t = next_chance(state) * 2 * math.pi if turnable else turn
         room = has_room(free, middle, half, x, y, t)
@@ -131,3 +136,4 @@ def roomiest(free, middle, half, turn, turnable, tried, state, found):
                 w = k
         if room > found[w, 0]:
             found[w, 0], found[w, 1], found[w, 2], found[w, 3] = room, x, y, t
+    return tried

@@ -15,6 +15,7 @@ from stripegen.layout import Blank, Stock
 from stripegen.nest_bodies import Bodies
 from stripegen.nest_contacts import come_apart
 from stripegen.nest_easing import Easing
+from stripegen.nest_near import listed
 from stripegen.nest_fill import Filled
 from stripegen.nest_press import Press, Pressing, press
 from stripegen.nest_search import Search
@@ -149,7 +150,8 @@ def bodies_at(outline, *places, turns="any"):
 
 def apart(bodies, places, width=100.0, length=100.0, most=2000):
     thin = np.zeros(len(places))
-    return come_apart(places, thin, 0.0, bodies.arrays, width, length, 1e-3, most)[:2]
+    near = listed(places, thin, bodies.arrays, width, length)
+    return come_apart(places, thin, 0.0, bodies.arrays, width, length, near, places.copy(), 1e-3, most)[:2]
 
 
 @pytest.mark.parametrize("turns", ["any", "upright"])
@@ -194,7 +196,7 @@ def test_as_many_pushes_as_there_are():
     bodies, places = bodies_at(arc(4.0, 80.0, 0.5), (50, 20, 0), (50, 28, 0))
     push = Press(bodies, 100.0)
     push.pushes = 0
-    assert Easing(push, 1).eased(places, 60.0, 50)[1] == 60.0
+    assert Easing(push, 1).eased(places, 60.0)[1] == 60.0
 
 
 def test_what_is_squeezed_tells_its_strain():
@@ -203,8 +205,9 @@ def test_what_is_squeezed_tells_its_strain():
     deep = {}
     for length in (14.8, 14.5):
         laid = places.copy()
+        near = listed(laid, np.zeros(2), bodies.arrays, 100.0, length)
         done, _, strain = come_apart(
-            laid, np.zeros(2), 0.0, bodies.arrays, 100.0, length, 1e-3, 2000, 0.99, 1e18
+            laid, np.zeros(2), 0.0, bodies.arrays, 100.0, length, near, laid.copy(), 1e-3, 2000, 0.99, 1e18
         )
         assert not done and strain.min() > 0 and bodies.are_shallow(laid)
         deep[length] = strain.sum()
