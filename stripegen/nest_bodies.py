@@ -40,12 +40,16 @@ class Bodies:
         self.middles = [_middle(ring) for ring in rings]
         self.half = [Polygon(ring).area / Polygon(ring).length for ring in rings]
         self._placed = placed
-        self._whole, self._cores = self._laid_out(rings), self._laid_out(list(map(_core, rings)))
+        self.corner, self.owner = self._laid_out(rings)
+        cores = list(map(_core, rings))
+        core_corner, self._core_owner = self._laid_out(cores)
+        self._cores = np.concatenate(cores)[core_corner]
 
     def _laid_out(self, rings: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
-        """Of the rings of all kinds all bodies' corners, and whose they are."""
-        owner = np.repeat(np.arange(len(self.kind)), [len(rings[kind]) for kind in self.kind])
-        return np.concatenate([rings[kind] for kind in self.kind]), owner
+        """All bodies' corners, by their numbers among those of all kinds' rings, and whose they are."""
+        count = np.array(list(map(len, rings)))
+        numbers = np.split(np.arange(count.sum()), np.cumsum(count)[:-1])
+        return np.concatenate([numbers[kind] for kind in self.kind]), np.repeat(np.arange(len(self.kind)), count[self.kind])
 
     def _arrays(self, rings: Sequence[np.ndarray]) -> tuple[np.ndarray, ...]:
         ahead = [np.roll(ring, -1, axis=0) - ring for ring in rings]
@@ -72,12 +76,9 @@ class Bodies:
 
     def reach_mm(self, places: np.ndarray) -> float:
         """How far they reach along the feed."""
-        first, corners = self.arrays[2], self.arrays[3]
-        far = 0.0
-        for (_, y, turn), kind in zip(places.tolist(), self.kind.tolist(), strict=True):
-            ring = corners[first[kind] : first[kind + 1]]
-            far = max(far, y + float((math.sin(turn) * ring[:, 0] + math.cos(turn) * ring[:, 1]).max()))
-        return far
+        x, y = self.arrays[3][self.corner].T
+        turn = places[self.owner, 2]
+        return float((places[self.owner, 1] + np.sin(turn) * x + np.cos(turn) * y).max())
 
     def are_clear(self, places: np.ndarray) -> bool:
         """Whether none lies across another, which has no depth that would be seen."""
@@ -85,12 +86,12 @@ class Bodies:
 
     def are_shallow(self, places: np.ndarray) -> bool:
         """Whether none lies so deep in another that it isn't only squeezed."""
-        cores = _solids(places, *self._cores)
+        cores = _solids(places, self._cores, self._core_owner)
         return shapely.STRtree(cores).query(cores, predicate="intersects").shape[1] == len(cores)
 
     def _shared(self, places: np.ndarray) -> np.ndarray:
         """What each two have in common."""
-        solid = _solids(places, *self._whole)
+        solid = _solids(places, self.arrays[3][self.corner], self.owner)
         a, b = shapely.STRtree(solid).query(solid, predicate="intersects")
         a, b = a[a < b], b[a < b]
         return shapely.intersection(solid[a], solid[b])

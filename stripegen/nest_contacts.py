@@ -5,7 +5,7 @@ A contact is a corner of one body near a side of another. Its depth is how far t
 sum of all depths squared falls step by step, each body moved by the mean of what its contacts ask, with momentum.
 Bodies that overlap by less than half their width come apart the way they came together; more is not tried.
 
-An array `places` holds x, y and turn (radians) of every body's centre. `bodies` is, as made by nest_press.Bodies: the
+An array `places` holds x, y and turn (radians) of every body's centre. `bodies` is, as made by nest_bodies.Bodies: the
 kind of each body, whether it may turn, where each kind's corners begin, the corners (x, y), the sides that begin there
 (direction x, y, length), each kind's radius about its centre, and which corners are looked at. `thin` is by how much less than its width
 a body counts on each side.
@@ -171,14 +171,14 @@ def _have_moved(places, since, bodies, share, has_moved):
 
 
 @compiled()
-def come_apart(places, thin, swell, bodies, width, length, near, since, apart, most, settle=0.0, hopeless=0.0):
+def come_apart(places, thin, swell, bodies, width, length, near, apart, most, settle=0.0, hopeless=0.0):
     """Move and turn bodies until they and the walls are nearly `apart` of one another, or until they are at rest.
 
     Parameters
     ----------
     places : changed in place
     thin, swell : see above; changed in place, each step by `swell`, to nothing
-    near, since : contacts as nest_near.listed has them, and the places that they were listed at; both are changed
+    near : contacts as nest_near.listed has them, of these places or of others; changed in place
     most : steps
     settle, hopeless : if above 0, it goes on while the strain (the sum of all depths squared) falls to less than this share
         in so many steps as are looked at at once, unless it isn't likely to come below `hopeless` so
@@ -190,7 +190,7 @@ def come_apart(places, thin, swell, bodies, width, length, near, since, apart, m
     n = len(places)
     turns, has_moved = np.empty((n, 2)), np.ones(n, np.bool_)
     force, weight, speed = np.empty((n, 3)), np.empty((n, 3)), np.zeros((n, 3))
-    laid, grid, nearest, found, m = near
+    laid, grid, nearest, found, m, since = near
     wake, gone = np.zeros(m), np.zeros(n)
     for i in range(n):
         turns[i, 0], turns[i, 1] = math.cos(places[i, 2]), math.sin(places[i, 2])

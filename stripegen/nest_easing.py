@@ -103,7 +103,7 @@ class Easing:
         thin = np.zeros(len(places))
         near = listed(places, thin, self.bodies.plain, self.width_mm, length_mm)
         _, steps, strain = come_apart(
-            places, thin, 0.0, self.bodies.plain, self.width_mm, length_mm, near, places.copy(),
+            places, thin, 0.0, self.bodies.plain, self.width_mm, length_mm, near,
             _APART_MM, _REST_STEPS, _REST_FALL, 1e18,
         )  # fmt: skip
         self.push.pushes -= steps * len(places)
@@ -160,7 +160,7 @@ class Easing:
             laid[trial.k], thin[trial.k] = trial.place, self.bodies.half[self.bodies.kind[trial.k]]
             _, steps, left = come_apart(
                 laid, thin, thin[trial.k] / _SWELL_STEPS, self.bodies.plain, self.width_mm, length_mm,
-                copied(near), places.copy(), _APART_MM, _STEPS, _FALL, hopeless,
+                copied(near), _APART_MM, _STEPS, _FALL, hopeless,
             )  # fmt: skip
             self.push.pushes -= (steps + _TRIAL_COSTS) * len(places)
             if left.sum() < hopeless and self.bodies.are_shallow(laid):

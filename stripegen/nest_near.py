@@ -61,7 +61,7 @@ def _most_entries(i, thin, bodies, at):
 
 
 @compiled()
-def listing(places, thin, bodies, width, length):
+def _empty(places, thin, bodies, width, length):
     """An empty grid, to be handed to `relist` with all bodies."""
     kind, _, first, _, _, _, _ = bodies
     n = len(places)
@@ -260,18 +260,18 @@ def relist(places, thin, bodies, has_moved, laid, grid, nearest, found, m):
 
 @compiled()
 def listed(places, thin, bodies, width, length):
-    """All contacts as they are, to be kept true by `relist`: what was laid out, grid, nearest, and `found` and m."""
-    laid, grid, nearest = listing(places, thin, bodies, width, length)
+    """All contacts as they are, to be kept true by `relist`: what was laid out, grid, nearest, `found` and m; and the places."""
+    laid, grid, nearest = _empty(places, thin, bodies, width, length)
     all_of_them = np.ones(len(places), np.bool_)
     found = np.empty((2 * len(laid[1]) + 16, 4), np.int32)
     found, m = relist(places, thin, bodies, all_of_them, laid, grid, nearest, found, 0)
-    return laid, grid, nearest, found, m
+    return laid, grid, nearest, found, m, places.copy()
 
 
 @compiled()
 def copied(near):
     """The same, to be changed by itself."""
-    (at, world, ahead, owner), (heads, links, numbers, used, along), (best, line, side, last), found, m = near
+    (at, world, ahead, owner), (heads, links, numbers, used, along), (best, line, side, last), found, m, since = near
     own_links, own_found = np.empty_like(links), np.empty_like(found)
     own_links[: used[0]], own_found[:m] = links[: used[0]], found[:m]
     return (
@@ -280,10 +280,11 @@ def copied(near):
         (best.copy(), line.copy(), side.copy(), last.copy()),
         own_found,
         m,
+        since.copy(),
     )
 
 
 def contacts(places, thin, bodies, width, length):
     """All corners near sides: rows of body, corner, other body, side."""
-    *_, found, m = listed(places, thin, bodies, width, length)
+    _, _, _, found, m, _ = listed(places, thin, bodies, width, length)
     return found[:m]

@@ -34,14 +34,11 @@ class Slide:
 
     def __init__(self, bodies: Bodies, places: np.ndarray, width_mm: float):
         self.bodies, self.width_mm = bodies, width_mm
-        self.kind, turnable, self.first, self.corners, self.sides, self.radius, self.touches = bodies.arrays
+        self.kind, turnable, _, self.corners, self.sides, self.radius, self.touches = bodies.arrays
         straight = np.array([not bodies.shapes[index].is_bent for index in bodies.of])
         self.is_held = straight & (np.abs(np.sin(2 * places[:, 2])) < 1e-9)
         self.turns = turnable & ~self.is_held
-        count = np.diff(self.first)[self.kind]
-        self.owner = np.repeat(np.arange(len(places)), count)
-        ends = np.cumsum(count)
-        self.corner = np.arange(ends[-1]) + np.repeat(self.first[self.kind] - (ends - count), count)
+        self.corner, self.owner = bodies.corner, bodies.owner
         self.thin = np.zeros(len(places))
 
     def shortened(self, places: np.ndarray, rounds: int) -> np.ndarray:

@@ -15,8 +15,8 @@ from stripegen.layout import Blank, Stock
 from stripegen.nest_bodies import Bodies
 from stripegen.nest_contacts import come_apart
 from stripegen.nest_easing import Easing
-from stripegen.nest_near import listed
 from stripegen.nest_fill import Filled
+from stripegen.nest_near import listed
 from stripegen.nest_press import Press, Pressing, press
 from stripegen.nest_search import Search
 from stripegen.nest_shapes import group
@@ -151,7 +151,7 @@ def bodies_at(outline, *places, turns="any"):
 def apart(bodies, places, width=100.0, length=100.0, most=2000):
     thin = np.zeros(len(places))
     near = listed(places, thin, bodies.arrays, width, length)
-    return come_apart(places, thin, 0.0, bodies.arrays, width, length, near, places.copy(), 1e-3, most)[:2]
+    return come_apart(places, thin, 0.0, bodies.arrays, width, length, near, 1e-3, most)[:2]
 
 
 @pytest.mark.parametrize("turns", ["any", "upright"])
@@ -207,7 +207,7 @@ def test_what_is_squeezed_tells_its_strain():
         laid = places.copy()
         near = listed(laid, np.zeros(2), bodies.arrays, 100.0, length)
         done, _, strain = come_apart(
-            laid, np.zeros(2), 0.0, bodies.arrays, 100.0, length, near, laid.copy(), 1e-3, 2000, 0.99, 1e18
+            laid, np.zeros(2), 0.0, bodies.arrays, 100.0, length, near, 1e-3, 2000, 0.99, 1e18
         )
         assert not done and strain.min() > 0 and bodies.are_shallow(laid)
         deep[length] = strain.sum()
