@@ -52,7 +52,8 @@ class Pressing:
 
     def shared(self, boxes: int) -> Pressing:
         """So hard that so many boxes take about as long as one."""
-        return replace(self, pushes=self.pushes // boxes, rounds=math.ceil(self.rounds / boxes))
+        cycles, rounds = math.ceil(self.cycles / boxes), math.ceil(self.rounds / boxes)
+        return replace(self, cycles=cycles, pushes=self.pushes // boxes, rounds=rounds)
 
 
 class Press:
