@@ -171,7 +171,7 @@ def _have_moved(places, since, bodies, share, has_moved):
 
 
 @compiled()
-def come_apart(places, thin, swell, bodies, width, length, near, apart, most, settle=0.0, hopeless=0.0):
+def come_apart(places, thin, swell, bodies, width, length, near, apart, most, settle, hopeless):
     """Move and turn bodies until they and the walls are nearly `apart` of one another, or until they are at rest.
 
     Parameters

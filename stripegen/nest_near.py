@@ -241,7 +241,7 @@ def relist(places, thin, bodies, has_moved, laid, grid, nearest, found, m):
         if has_moved[i]:
             _lay_out(i, places, bodies, world, ahead, at)
             _enter(i, thin, bodies, laid, grid)
-    kept = 0
+    kept = np.int64(0)
     for row in range(m):
         if not has_moved[found[row, 0]] and not has_moved[found[row, 2]]:
             if kept < row:
@@ -264,7 +264,8 @@ def listed(places, thin, bodies, width, length):
     laid, grid, nearest = _empty(places, thin, bodies, width, length)
     all_of_them = np.ones(len(places), np.bool_)
     found = np.empty((2 * len(laid[1]) + 16, 4), np.int32)
-    found, m = relist(places, thin, bodies, all_of_them, laid, grid, nearest, found, 0)
+    none = np.int64(0)  # a literal 0 would have the loop compiled once more
+    found, m = relist(places, thin, bodies, all_of_them, laid, grid, nearest, found, none)
     return laid, grid, nearest, found, m, places.copy()
 
 

@@ -68,7 +68,7 @@ class Press:
         thin = np.zeros(len(places))
         near = listed(places, thin, self.bodies.arrays, self.width_mm, length_mm)
         are_apart, steps, _ = come_apart(
-            places, thin, 0.0, self.bodies.arrays, self.width_mm, length_mm, near, apart_mm, _STEPS
+            places, thin, 0.0, self.bodies.arrays, self.width_mm, length_mm, near, apart_mm, _STEPS, 0.0, 0.0
         )
         self.pushes -= steps * len(places)
         return are_apart and self.bodies.are_clear(places)

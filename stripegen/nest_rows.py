@@ -270,8 +270,9 @@ def fill_lanes(floor, edges, ceiling, strips, poses, kinds, choice, state, tries
     weights = np.ones(n_kinds)
     fixed = (pose_from, pitch, pitch_mm, thick)
     height, counted = floor.copy(), count.copy()
+    none = np.int64(0)  # a literal 0 would have the loop compiled once more
     laid, lanes = _lay_lanes(
-        height, counted, 0, placed, record, 0, edges, ceiling, fixed, poses, kinds, room_for,
+        height, counted, none, placed, record, none, edges, ceiling, fixed, poses, kinds, room_for,
         (longs[0], sway, leaves, weights), state,
     )  # fmt: skip
     work = lanes

@@ -151,7 +151,7 @@ def bodies_at(outline, *places, turns="any"):
 def apart(bodies, places, width=100.0, length=100.0, most=2000):
     thin = np.zeros(len(places))
     near = listed(places, thin, bodies.arrays, width, length)
-    return come_apart(places, thin, 0.0, bodies.arrays, width, length, near, 1e-3, most)[:2]
+    return come_apart(places, thin, 0.0, bodies.arrays, width, length, near, 1e-3, most, 0.0, 0.0)[:2]
 
 
 @pytest.mark.parametrize("turns", ["any", "upright"])
