@@ -27,9 +27,9 @@ def run(*args: object):
     return CliRunner().invoke(main, [str(arg) for arg in args], catch_exceptions=False)
 
 
-def made(folder: Path, job: str, command: str = "strips") -> Path:
+def made(folder: Path, job: str, *command: str) -> Path:
     (folder / "week.toml").write_text(job, encoding="utf-8")
-    result = run(command, folder / "week.toml", "-o", folder / "out")
+    result = run(*(command or ("strips",)), folder / "week.toml", "-o", folder / "out")
     assert result.exit_code == 0, result.output
     (folder / "week.toml").unlink()
     return folder / "out"
@@ -177,7 +177,7 @@ scale = { across = { drawn = 200, read = 199 }, along = { drawn = 200, read = 20
 
 def test_shared_cuts_offcuts_and_the_cutter(tmp_path):
     shared = JOB.replace("width  = 305\n", "width  = 305\nshared_cuts = true\n") + IN_HAND
-    source = made(tmp_path, shared, "nest")
+    source = made(tmp_path, shared, "nest", "--effort", "quick")
     earlier = json.loads((source / "nest.json").read_text())
     assert any(sheet["offcuts"] for sheet in earlier["sheets"])
     assert any(piece["shares_cut_with"] for piece in earlier["pieces"])
