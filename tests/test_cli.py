@@ -227,7 +227,7 @@ def test_a_fault_is_one_line_and_leaves_no_file(command, case, job_file, tmp_pat
 def test_nest_ends_with_what_it_costs(job_file, tmp_path):
     text = job_file.read_text().replace("width  = 200", "width  = 200\nprice = { roll = 20.0, length = 5000 }")
     job_file.write_text(text)
-    result = run("nest", job_file, "-o", tmp_path / "out")
+    result = run("nest", job_file, "--effort", "quick", "-o", tmp_path / "out")
     assert result.exit_code == 0, result.output
     sheets, _, bills = result.stdout.partition("\n\n")
     assert "\n20 pieces on 2 sheets in " in sheets
@@ -353,7 +353,7 @@ def test_without_cairo_the_svg_still_comes_out(job_file, tmp_path):
 def test_one_order_of_presets(tmp_path):
     out = tmp_path / "out"
     options = ["--cup", "small-tumbler", "--pattern", "sash", "--vinyl", "matt-black", "--quantity", 2]
-    result = run("nest", *options, "-o", out)
+    result = run("nest", *options, "--effort", "quick", "-o", out)
     assert result.exit_code == 0, result.output
     manifest = json.loads((out / "nest.json").read_text())
     assert manifest["job"] is None
@@ -404,7 +404,7 @@ quantity = 2
 def test_a_nest_uses_offcuts_and_writes_what_is_left_over(job_file, tmp_path):
     job_file.write_text(job_file.read_text() + IN_HAND)
     out = tmp_path / "out"
-    result = run("nest", job_file, "-o", out)
+    result = run("nest", job_file, "--effort", "quick", "-o", out)
     assert result.exit_code == 0, result.output
     manifest = json.loads((out / "nest.json").read_text())
     assert manifest["sheets"][0]["offcuts"] and manifest["sheets"][0]["vinyl"] == "brass"
@@ -417,7 +417,7 @@ def test_a_nest_uses_offcuts_and_writes_what_is_left_over(job_file, tmp_path):
     rows = run("strips", job_file, "-o", out)
     assert rows.exit_code == 0, rows.output
     assert not any(sheet["offcuts"] for sheet in json.loads((out / "strips.json").read_text())["sheets"])
-    assert run("nest", job_file, "-o", out).exit_code == 0
+    assert run("nest", job_file, "--effort", "quick", "-o", out).exit_code == 0
 
 
 @pytest.mark.parametrize("command", ["nest", "check"])

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import math
+from functools import partial
 from xml.etree import ElementTree
 
 import numpy as np
@@ -36,7 +37,7 @@ def results():
 
     production = produce(parse_job(JOB, "week.toml", lambda kind, name: None))
     made = {}
-    for command, stem, lay in (("strips", "strips", lay_in_reading_order), ("nest", "sheet", nest)):
+    for command, stem, lay in (("strips", "strips", lay_in_reading_order), ("nest", "sheet", partial(nest, effort="quick"))):
         sheets = lay_out(production, stem, lay, prove)
         costs = costs_of(sheets, ["R-31", "R-32"]) if command == "nest" else None
         result = sheets_result(command, production, sheets, None, costs=costs)
@@ -209,7 +210,7 @@ def mats():
     from test_sheets import MAT
 
     production = produce(parse_job(MAT, "week.toml", lambda kind, name: None))
-    sheets = lay_out(production, "sheet", nest, prove)
+    sheets = lay_out(production, "sheet", partial(nest, effort="quick"), prove)
     files = sheets_result("nest", production, sheets, None).files
     return files, json.loads(files["nest.json"])
 
