@@ -1,10 +1,11 @@
 """Compiled: rows of strips in two stacks that face each other, annealed until the stacks fit into a box.
 
 A row begins at the left or at the right wall. Left rows stand on the floor, the longest first; right rows hang
-from the ceiling, the longest last. Where a left and a right row at one height are together longer than the box is
-wide, they overlap: that area is the cost, which strips lower as they change rows and rows sides (Kirkpatrick,
-Gelatt, Vecchi, "Optimization by Simulated Annealing", 1983). All strips are always laid, so the cost tells small
-gains apart, which what finds no place does not. Everything is counted and chance is seeded.
+from the ceiling, the longest last. Cross rows, a given number, stand between the right wall and the right rows, quarter
+turned, and reach down from the ceiling. Where a left and a right row at one height are together longer than the room
+between the left wall and the cross rows, they overlap: that area is the cost, which strips lower as they change rows
+and rows sides (Kirkpatrick, Gelatt, Vecchi, "Optimization by Simulated Annealing", 1983). All strips are always laid,
+so the cost tells small gains apart, which what finds no place does not. Everything is counted and chance is seeded.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ from stripegen.nest_row import UNIT_MM, row, up_to_unit
 from stripegen.nest_rows import next_chance
 from stripegen.nest_sums import MOST_ROW
 
-LEFT, RIGHT, NONE = 0, 1, -1
-_SWAP, _MOVE, _TURN = 0.4, 0.8, 0.88  # below: two strips change places, one moves, a row turns; else two rows do
+LEFT, RIGHT, CROSS, NONE = 0, 1, 2, -1
+_SWAP, _MOVE, _FLIP = 0.4, 0.8, 0.88  # below: two strips change places, one moves, a row changes sides; else two rows do
 _NEW = 0.2  # of the strips that move, the share that begins a row
 _ANY = 0.2  # of the partners, the share that may be of another thickness
 _HOT, _COLD = 0.04, 0.001  # first and last temperature, in a strip's mean area
@@ -30,14 +31,21 @@ _EXACT_MM2 = 1e-6
 
 
 @compiled()
-def overlap(order, many, length, thick, u_mm, v_mm, ragged):
-    """The area that rows of both stacks share, and that sticks out of the box; each mm of height counts `ragged` more."""
+def overlap(order, many, length, thick, u_mm, v_mm, ragged, most):
+    """The area that rows of both stacks share, and that sticks out of the box; each mm of height counts `ragged` more.
+
+    A right row ends where the cross rows begin at its upper side. More than `most` is not counted any further.
+    """
     hanging = v_mm
     for k in range(many[RIGHT]):
         hanging -= thick[order[RIGHT, k]]
     v = min(0.0, hanging)
-    i, j = 0, 0
-    left, right = 0.0, 0.0
+    cross_from = 1e18
+    if many[CROSS]:
+        cross_from = v_mm - length[order[CROSS, 0]]
+        v = min(v, cross_from)
+    i, j, c = 0, 0, 0
+    left, right, cross = 0.0, 0.0, 0.0
     left_to, right_to = 0.0, hanging
     total = 0.0
     while True:
@@ -47,17 +55,26 @@ def overlap(order, many, length, thick, u_mm, v_mm, ragged):
         while right_to <= v + 1e-9:
             right, j = (length[order[RIGHT, j]], j + 1) if j < many[RIGHT] else (0.0, j + 1)
             right_to = right_to + thick[order[RIGHT, j - 1]] if j <= many[RIGHT] else 1e18
+        beside = right_to - 1e-9 if 0 < j <= many[RIGHT] else v + 1e-9
+        while cross_from < beside:
+            cross, c = cross + thick[order[CROSS, c]], c + 1
+            cross_from = v_mm - length[order[CROSS, c]] if c < many[CROSS] else 1e18
         to = min(left_to, right_to)
         if to > 1e17:
             return total
+        if j == 0:
+            to = min(to, cross_from)
         over = left + right
         if v < -1e-9:
             to = min(to, 0.0)
+            over += cross
         elif v < v_mm - 1e-9:
             to = min(to, v_mm)
-            over -= u_mm
+            over += cross - u_mm
         if over > 1e-6:
             total += (to - v) * (over + ragged)
+            if total > most:
+                return total
         v = to
 
 
@@ -74,12 +91,20 @@ def _take(order, many, side, which):
 @compiled()
 def _put(order, many, side, which, length):
     at = many[side]
-    sign = 1.0 if side == LEFT else -1.0
+    sign = -1.0 if side == RIGHT else 1.0
     while at > 0 and sign * length[order[side, at - 1]] < sign * length[which]:
         order[side, at] = order[side, at - 1]
         at -= 1
     order[side, at] = which
     many[side] += 1
+
+
+@compiled()
+def _copy(order, many, order_to, many_to):
+    for side in range(len(many)):
+        many_to[side] = many[side]
+        for k in range(many[side]):
+            order_to[side, k] = order[side, k]
 
 
 @compiled()
@@ -148,15 +173,24 @@ def _moved(members, number, row_of, a, to):
 
 
 @compiled()
-def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
+def _measured(members, number, copies, ways, side, rooms, chosen):
+    """Length, thickness and whether ends slant, of a row on a side."""
+    for k in range(number):
+        chosen[k] = copies[members[k]]
+    return measure(chosen, number, ways[side][0], ways[side][1], rooms)
+
+
+@compiled()
+def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
     """Lay all copies in two stacks of a box, then in a smaller one, as long as there is work to do.
 
     Parameters
     ----------
     copies : the strip of each copy, by kind
     kinds : where the copies of each kind begin, and the last end; the kind of each copy
-    strips : pose_from, pitch and thickness of each strip, in mm
-    poses : length of each pose, and the least step from each to each next one in a row
+    ways : for rows of each side, pose_from, pitch and thickness of each strip, in mm; and the length of each pose, and
+        the least step from each to each next one in a row
+    crosses : how many cross rows there are, if there are as many rows
     box : its length along the rows and across them; sought is one that is smaller across, or along if `shrinks_u`
     work : about how many rows may be looked at
     seed : of chance, not 0
@@ -169,8 +203,8 @@ def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
     members, number = np.zeros((n + 1, MOST_ROW), np.int64), np.zeros(n + 1, np.int64)
     length, thick = np.zeros(n + 1), np.zeros(n + 1)
     side, row_of = np.full(n + 1, NONE), np.zeros(n, np.int64)
-    order, many = np.zeros((2, n + 1), np.int64), np.zeros(2, np.int64)
-    order_was, many_was = np.zeros((2, n + 1), np.int64), np.zeros(2, np.int64)
+    order, many = np.zeros((3, n + 1), np.int64), np.zeros(3, np.int64)
+    order_was, many_was = np.zeros((3, n + 1), np.int64), np.zeros(3, np.int64)
     rows_best, sides_best, fits_mm = np.zeros(n, np.int64), np.zeros(n, np.int64), np.inf
     chosen = np.zeros(MOST_ROW, np.int64)
     rooms = (
@@ -178,8 +212,9 @@ def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
         np.zeros(MOST_ROW, np.int64),
     )  # fmt: skip
     u_mm, v_mm = box
+    strips = ways[LEFT][0]
     area, mean_mm = 0.0, 0.0
-    # To begin with, each strip joins the first row of its kind that stays in its half.
+    # To begin with, each strip joins the first row of its kind that stays in its half, or in its cross row.
     for a in range(n):
         mine = strips[1][copies[a]]
         area += mine * strips[2][copies[a]] / n
@@ -187,22 +222,20 @@ def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
         at = 0
         while side[at] != NONE:
             same = kinds[1][members[at, 0]] == kinds[1][a]
-            if same and length[at] + mine <= u_mm / 2 and number[at] < MOST_ROW:
+            if same and length[at] + mine <= (v_mm if side[at] == CROSS else u_mm / 2) and number[at] < MOST_ROW:
                 break
             at += 1
         if side[at] == NONE:
-            side[at] = LEFT if next_chance(state) < 0.5 else RIGHT
+            side[at] = CROSS if at < crosses else LEFT if next_chance(state) < 0.5 else RIGHT
         members[at, number[at]], row_of[a] = a, at
         number[at] += 1
         length[at] += mine
     for at in range(n + 1):
         if number[at]:
-            for k in range(number[at]):
-                chosen[k] = copies[members[at, k]]
-            length[at], thick[at], _ = measure(chosen, number[at], strips, poses, rooms)
+            length[at], thick[at], _ = _measured(members[at], number[at], copies, ways, side[at], rooms, chosen)
             _put(order, many, side[at], at, length)
     ragged = _RAGGED * mean_mm
-    cost = overlap(order, many, length, thick, u_mm, v_mm, ragged)
+    cost = overlap(order, many, length, thick, u_mm, v_mm, ragged, np.inf)
     least = cost
     trial, done, heat = 0, 0, 0.0
     while done < work:
@@ -214,6 +247,8 @@ def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
         a = int(next_chance(state) * n)
         first, second, b = row_of[a], -1, -1
         if what < _MOVE:
+            if what >= _SWAP and number[first] == 1 and side[first] == CROSS:
+                continue
             if what >= _SWAP and next_chance(state) < _NEW:
                 if number[first] == 1:
                     continue
@@ -225,11 +260,14 @@ def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
                 second = row_of[b]
                 if second == first or copies[a] == copies[b] and what < _SWAP or number[second] == MOST_ROW:
                     continue
-        elif what >= _TURN:
+        elif what < _FLIP:
+            if side[first] == CROSS:
+                continue
+        else:
             second = row_of[int(next_chance(state) * n)]
             if side[second] == side[first]:
                 continue
-        order_was[:], many_was[:] = order, many
+        _copy(order, many, order_was, many_was)
         first_was, second_was = (length[first], thick[first], side[first]), (length[second], thick[second], side[second])
         _take(order, many, side[first], first)
         if second >= 0 and side[second] != NONE:
@@ -242,21 +280,23 @@ def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
                 side[second] = LEFT if next_chance(state) < 0.5 else RIGHT
             if not number[first]:
                 side[first] = NONE
+        elif what < _FLIP:
+            side[first] = LEFT + RIGHT - side[first]
         else:
-            side[first] = 1 - side[first]
-            if second >= 0:
-                side[second] = 1 - side[second]
+            side[first], side[second] = side[second], side[first]
+        has_crossed = what >= _FLIP and CROSS in (side[first], side[second])
         for at in (first, second):
             if at >= 0 and side[at] != NONE:
-                if what < _MOVE:
-                    for k in range(number[at]):
-                        chosen[k] = copies[members[at, k]]
-                    length[at], thick[at], slanted = measure(chosen, number[at], strips, poses, rooms)
+                if what < _MOVE or has_crossed:
+                    length[at], thick[at], slanted = _measured(
+                        members[at], number[at], copies, ways, side[at], rooms, chosen
+                    )
                     done += 6 * number[at] * number[at] if slanted else 0
                 _put(order, many, side[at], at, length)
-        now = overlap(order, many, length, thick, u_mm, v_mm, ragged)
-        if now > cost and next_chance(state) >= math.exp((cost - now) / heat):
-            order[:], many[:] = order_was, many_was
+        most = cost - heat * math.log(1.0 - next_chance(state))
+        now = overlap(order, many, length, thick, u_mm, v_mm, ragged, most)
+        if now > most:
+            _copy(order_was, many_was, order, many)
             if what < _SWAP:
                 _exchanged(members, number, row_of, a, b)
             elif what < _MOVE:
@@ -278,6 +318,6 @@ def anneal(copies, kinds, strips, poses, box, shrinks_u, work, seed):
                     u_mm = smaller
                 else:
                     v_mm = smaller
-                cost = overlap(order, many, length, thick, u_mm, v_mm, ragged)
+                cost = overlap(order, many, length, thick, u_mm, v_mm, ragged, np.inf)
             least = cost
     return rows_best, sides_best, fits_mm, least

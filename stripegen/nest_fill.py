@@ -12,7 +12,7 @@ import numpy as np
 from stripegen.nest_annealing import SHORTER
 from stripegen.nest_holes import Holes
 from stripegen.nest_lanes import LONG_FIRST, LaneFiller, Strip
-from stripegen.nest_shapes import CELL_MM, Pose, Shape
+from stripegen.nest_shapes import CELL_MM, OTHER, Pose, Shape
 from stripegen.nest_sides import Sides
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
 
@@ -88,6 +88,10 @@ def _filled(mode: str, placed: Sequence[Placed], left: Sequence[int]) -> Filled:
     return Filled(mode, tuple(placed), reach_mm, tuple(left))
 
 
+def _sky(width_mm: float, length_mm: float, mode: str) -> Skyline:
+    return Skyline(width_mm, length_mm) if mode == "across" else Skyline(length_mm, width_mm)
+
+
 class Filler:
     """Fills boxes with copies of given shapes, and keeps what boxes have in common."""
 
@@ -111,17 +115,16 @@ class Filler:
 
         Lanes are laid anew so many times, see LaneFiller. With `all_or_none` no pains are taken where some find no place.
         """
-        u_mm, v_mm = (width_mm, length_mm) if recipe.mode == "across" else (length_mm, width_mm)
         left = list(counts)
-        sky = Skyline(u_mm, v_mm)
+        sky = _sky(width_mm, length_mm, recipe.mode)
         strips, bent = self._sorted_out(counts, sky, recipe.mode)
         placed = self._lay_bent(sky, bent, left, recipe)
         if strips and placed and recipe.under:
-            placed += self._filler(strips).fill_hollows(Holes(u_mm, v_mm, placed), left, recipe.under)
+            placed += self._filler(strips).fill_hollows(Holes(sky.u_mm, sky.v_mm, placed), left, recipe.under)
         if strips:
             most_left = math.inf
             if all_or_none and placed:
-                most_left = HOPELESS * u_mm * v_mm - sum(left[index] * self.shapes[index].area for index in bent)
+                most_left = HOPELESS * sky.u_mm * sky.v_mm - sum(left[index] * self.shapes[index].area for index in bent)
             placed += self._filler(strips).fill(sky, left, recipe.long_first, recipe.seed, tries, most_left)
         if sum(left) == 1:
             placed += self._plugged(sky, placed, left, recipe.mode)
@@ -129,25 +132,31 @@ class Filler:
 
     def sides(self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str) -> Sides | None:
         """What lays all of these in two stacks of such a box; None: not all are straight, or one does not fit."""
-        sky = Skyline(width_mm, length_mm) if mode == "across" else Skyline(length_mm, width_mm)
-        strips, _ = self._sorted_out(counts, sky, mode)
-        return Sides(strips, counts) if len(strips) == sum(map(bool, counts)) else None
+        wanted = sum(map(bool, counts))
+        strips, _ = self._sorted_out(counts, _sky(width_mm, length_mm, mode), mode)
+        if len(strips) < wanted:
+            return None
+        long_mm = max(math.hypot(*shape.size) for shape in self.shapes) + width_mm + length_mm  # holds all at any turn
+        across, _ = self._sorted_out(counts, Skyline(long_mm, long_mm), OTHER[mode])
+        may_cross = len(across) == wanted and all(strip.poses[0].lies for strip in across)
+        return Sides(strips, across if may_cross else (), counts)
 
     def in_sides(
-        self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str, work: int, trial: int
+        self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str, crosses: int, work: int, trial: int
     ) -> tuple[Filled | None, float]:
         """All of these in a box shorter than that, if it is found with so much work, and what was lacking from a
-        still shorter one, in mm2."""
+        still shorter one, in mm2; so many rows lie across the others."""
         shorter_mm = length_mm * (1 - SHORTER)
         sides = self.sides(counts, width_mm, shorter_mm, mode)
         if sides is None:
             return None, math.inf
         u_mm, v_mm = (width_mm, shorter_mm) if mode == "across" else (shorter_mm, width_mm)
-        found, fits_mm, lacking = sides.sought(u_mm, v_mm, mode == "along", work, trial)
+        found, fits_mm, lacking = sides.sought(u_mm, v_mm, mode == "along", crosses, work, trial)
         if not math.isfinite(fits_mm):
             return None, lacking
         u_mm, v_mm = (width_mm, fits_mm) if mode == "across" else (fits_mm, width_mm)
-        return _filled(mode, sides.laid(found, u_mm, v_mm), [0] * len(counts)), lacking
+        laid = sides.laid(found, u_mm, v_mm, lambda pose: self.shapes[pose.index].pose(mode, pose.turn_deg))
+        return _filled(mode, laid, [0] * len(counts)), lacking
 
     def _plugged(self, sky: Skyline, placed: Sequence[Placed], left: list[int], mode: str) -> list[Placed]:
         """Lay the last piece, if it is small, between what lies there; takes from `left`."""
@@ -175,7 +184,7 @@ class Filler:
             if not counts[shape.index]:
                 continue
             fitting = [pose for pose in shape.poses(mode) if sky.holds(pose)]
-            lying = [pose for pose in fitting if pose.u_mm >= pose.v_mm - 1e-9] or fitting
+            lying = [pose for pose in fitting if pose.lies] or fitting
             straight = tuple(pose for pose in lying if pose.is_straight)
             if straight:
                 strips.append(self._strips.setdefault(straight, Strip(straight)))

@@ -27,7 +27,7 @@ from stripegen.threads import ahead, in_threads
 # looked at each time; how it is pressed.
 EFFORTS = {
     "quick": (24, 4_000, 4, 4, 2, 2, (1, 12_000_000), Pressing(0.0012, 4_000, 0, 0, 8)),
-    "normal": (1_000, 32_000, 12, 8, 3, 12, (2, 150_000_000), Pressing(0.0003, 15_000, 9, 11_000_000, 20)),
+    "normal": (1_000, 32_000, 12, 8, 3, 12, (4, 150_000_000), Pressing(0.0003, 15_000, 9, 11_000_000, 20)),
     "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000), Pressing(0.0001, 60_000, 60, 100_000_000, 40)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
@@ -44,6 +44,7 @@ _LONG = 3.0  # a roll's content longer than so many widths is cut into sections 
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
 _PILOT = 20  # so much less is tried of each way that stacks may lie, to choose one
+_CROSSES = (8, 3, 6, 2, 12, 4, 1, 10, 5, 0)  # rows across two stacks, in turn
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
@@ -207,13 +208,14 @@ class Search:
             return best
         trials, work = self.sides[0], int(self.sides[1] * share)
 
-        def sought(way: tuple[str, int, int]) -> tuple[Filled | None, float]:
+        def sought(way: tuple[str, int, int, int]) -> tuple[Filled | None, float]:
             return self.filler.in_sides(counts, self.width_mm, best.reach_mm, *way)
 
-        pilots = in_threads(sought, [(mode, work // _PILOT, 0) for mode in modes])
+        pilots = in_threads(sought, [(mode, _CROSSES[0], work // _PILOT, 0) for mode in modes])
         promised = [(filled.reach_mm if filled else math.inf, lacking) for filled, lacking in pilots]
         likely = modes[promised.index(min(promised))]
-        tried = [*pilots, *in_threads(sought, [(likely, work, trial) for trial in range(trials)])]
+        crosses = itertools.islice(itertools.cycle(_CROSSES), trials)
+        tried = [*pilots, *in_threads(sought, [(likely, count, work, trial) for trial, count in enumerate(crosses)])]
         return min((best, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
 
     def _pressed(self, filled: Filled, boxes: int = 1) -> Filled:

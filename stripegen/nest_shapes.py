@@ -24,6 +24,7 @@ from stripegen.layout import Blank, Stock, rounded_turn
 from stripegen.nest_fit import fitting_turns, rounded_up, rounding_mm, turned
 
 CELL_MM = 0.5
+OTHER = {"along": "across", "across": "along"}  # mode, in which a box lies a quarter turned and mirrored
 BAND_MM = 0.25  # the same along v, for how close two pieces in one lane can come
 
 _SEGMENTS = 16  # of a quarter turn, where a corner is grown
@@ -65,6 +66,10 @@ class Pose:
         """Least and greatest u over bands along v, two values a band."""
         left, right = profile(self.ring[:, ::-1], BAND_MM)
         return left.ravel(), right.ravel()
+
+    @property
+    def lies(self) -> bool:
+        return self.u_mm >= self.v_mm - 1e-9
 
     @cached_property
     def is_straight(self) -> bool:
@@ -174,7 +179,7 @@ class Shape:
     def is_bent(self) -> bool:
         """It lies straight at none of its turns; how it stands is nothing to lanes."""
         poses = self.poses("along")
-        lying = [pose for pose in poses if pose.u_mm >= pose.v_mm - 1e-9] or poses
+        lying = [pose for pose in poses if pose.lies] or poses
         return not any(pose.is_straight for pose in lying)
 
     def poses(self, mode: str) -> tuple[Pose, ...]:

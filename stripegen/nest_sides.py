@@ -1,4 +1,5 @@
-"""Straight strips in two stacks that face each other: long rows of the one beside short rows of the other.
+"""Straight strips in two stacks that face each other, long rows of the one beside short rows of the other, and a few
+rows across them.
 
 Which strips share a row, and on which side, is annealed (nest_annealing); here that becomes a filled box.
 """
@@ -6,81 +7,109 @@ Which strips share a row, and on which side, is annealed (nest_annealing); here 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from stripegen.nest_annealing import LEFT, anneal, measure
+from stripegen.nest_annealing import RIGHT, anneal, measure
 from stripegen.nest_lanes import Strip, kinds, spacings
 from stripegen.nest_row import UNIT_MM
+from stripegen.nest_shapes import Pose
 from stripegen.nest_skyline import Placed
 from stripegen.nest_sums import MOST_ROW
 
 Rows = tuple[np.ndarray, np.ndarray]  # the row of each copy, and its side
 
+_Row = tuple[float, float, list[tuple[Pose, float]]]  # length, thickness, poses and where along the row each begins
+
+_SLACK_MM = UNIT_MM / 2
 _SEED = 0x9E3779B97F4A7C15  # its multiples are far from each other
 
 
-class Sides:
-    """Lays copies of given strips, each as often as `counts` says, in two stacks; lengths are those of grown shapes."""
+class _Lying:
+    """Strips as rows of one direction lay them."""
 
-    def __init__(self, strips: Sequence[Strip], counts: Sequence[int]):
+    def __init__(self, strips: Sequence[Strip]):
+        self.poses = [pose for strip in strips for pose in strip.poses]
+        self.compiled = (
+            (
+                np.cumsum([0, *(len(strip.poses) for strip in strips)]),
+                np.array([strip.pitch_mm for strip in strips]),
+                np.array([strip.thickness_mm for strip in strips]),
+            ),
+            (np.array([pose.u_mm for pose in self.poses]), spacings(self.poses)),
+        )
+
+
+class Sides:
+    """Lays copies of given strips, each as often as `counts` says, in two stacks; lengths are those of grown shapes.
+
+    `across` are the same strips as they lie in rows across those; empty: none may.
+    """
+
+    def __init__(self, strips: Sequence[Strip], across: Sequence[Strip], counts: Sequence[int]):
         groups = kinds(strips)
-        self.strips = [strip for group in groups for strip in group]
-        self.poses = [pose for strip in self.strips for pose in strip.poses]
-        number = np.array([counts[strip.index] for strip in self.strips], np.int64)
-        self.copies = np.repeat(np.arange(len(self.strips)), number)
+        strips = [strip for group in groups for strip in group]
+        number = np.array([counts[strip.index] for strip in strips], np.int64)
+        self.copies = np.repeat(np.arange(len(strips)), number)
         kind_of = np.repeat(np.repeat(np.arange(len(groups)), [len(group) for group in groups]), number)
         self._kinds = np.searchsorted(kind_of, np.arange(len(groups) + 1)), kind_of
-        self._strips = (
-            np.cumsum([0, *(len(strip.poses) for strip in self.strips)]),
-            np.array([strip.pitch_mm for strip in self.strips]),
-            np.array([strip.thickness_mm for strip in self.strips]),
-        )
-        self._of_poses = np.array([pose.u_mm for pose in self.poses]), spacings(self.poses)
+        by_index = {strip.index: strip for strip in across}
+        self.may_cross = bool(across)
+        lying = _Lying(strips)
+        self._ways = (lying, lying, _Lying([by_index[strip.index] for strip in strips]) if across else lying)
 
     def sought(
-        self, u_mm: float, v_mm: float, shrinks_u: bool, work: int, trial: int
+        self, u_mm: float, v_mm: float, shrinks_u: bool, crosses: int, work: int, trial: int
     ) -> tuple[Rows, float, float]:
         """Rows that fit into a box that is smaller along or across them, its size there, infinite if none was found, and
-        what the last rows overlapped.
+        what the last rows overlapped; so many of them lie across the others, if they may.
 
         Trials of other numbers share nothing and may run beside one another.
         """
         box = _down(u_mm), _down(v_mm)
         seed = np.uint64((trial + 1) * _SEED & (1 << 64) - 1)
+        ways = tuple(way.compiled for way in self._ways)
         rows, sides, fits_mm, cost = anneal(
-            self.copies, self._kinds, self._strips, self._of_poses, box, shrinks_u, work, seed
+            self.copies, self._kinds, ways, crosses if self.may_cross else 0, box, shrinks_u, work, seed
         )
         return (rows, sides), fits_mm, cost
 
-    def laid(self, found: Rows, u_mm: float, v_mm: float) -> list[Placed]:
-        """Where the strips of such rows lie in their box."""
-        left, right = self._stacks(found)
+    def laid(self, found: Rows, u_mm: float, v_mm: float, quarter: Callable[[Pose], Pose]) -> list[Placed]:
+        """Where the strips of such rows lie in their box; `quarter` makes of a pose across the rows the same in it."""
+        left, right, cross = self._stacks(found)
         placed: list[Placed] = []
         v = 0.0
         for _, thick_mm, row in left:
-            placed += [Placed(self.poses[pose], u, _whole(v)) for pose, u in row]
+            placed += [Placed(pose, u, _whole(v)) for pose, u in row]
             v += thick_mm
-        top = _down(v_mm)
+        end, top = _down(u_mm), _down(v_mm)
+        ends: list[tuple[float, float]] = []  # of the room beside the cross rows, from where up
+        for length_mm, thick_mm, row in cross:
+            end -= thick_mm
+            placed += [Placed(quarter(pose), _whole(end), _whole(top - length_mm + v)) for pose, v in row]
+            ends.append((top - length_mm, end))
         for length_mm, thick_mm, row in reversed(right):
+            wall = min((end for begin, end in ends if begin < top - _SLACK_MM), default=_down(u_mm))
             top -= thick_mm
-            placed += [Placed(self.poses[pose], _whole(_down(u_mm) - length_mm + u), _whole(top)) for pose, u in row]
+            placed += [Placed(pose, _whole(wall - length_mm + u), _whole(top)) for pose, u in row]
         return placed
 
-    def _stacks(self, found: Rows) -> tuple[list, list]:
-        """Left and right rows from the floor up: length, thickness, poses and where along the row each begins."""
-        stacks: tuple[list, list] = [], []
+    def _stacks(self, found: Rows) -> tuple[list[_Row], ...]:
+        """The rows of each side: left and right ones from the floor up, cross rows from the wall on."""
+        stacks: tuple[list[_Row], ...] = ([], [], [])
         for number in np.unique(found[0]):
             mine = np.flatnonzero(found[0] == number)
+            side = found[1][mine[0]]
+            way = self._ways[side]
             m, chosen = len(mine), np.zeros(MOST_ROW, np.int64)
             chosen[:m] = self.copies[mine]
             rooms = [np.zeros(MOST_ROW, kind) for kind in (np.int64, float, np.int64, float, np.int64)]
-            length_mm, thick_mm, _ = measure(chosen, m, self._strips, self._of_poses, tuple(rooms))
-            row = list(zip(rooms[0][:m].tolist(), rooms[1][:m].tolist(), strict=True))
-            stacks[0 if found[1][mine[0]] == LEFT else 1].append((length_mm, thick_mm, row))
-        stacks[0].sort(key=lambda row: -row[0])
-        stacks[1].sort(key=lambda row: row[0])
+            length_mm, thick_mm, _ = measure(chosen, m, *way.compiled, tuple(rooms))
+            row = [(way.poses[k], u) for k, u in zip(rooms[0][:m].tolist(), rooms[1][:m].tolist(), strict=True)]
+            stacks[side].append((length_mm, thick_mm, row))
+        for side, stack in enumerate(stacks):
+            stack.sort(key=lambda row: row[0], reverse=side != RIGHT)
         return stacks
 
 
