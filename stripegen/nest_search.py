@@ -26,8 +26,8 @@ from stripegen.threads import ahead, in_threads
 # and how often lanes of the best are; how often two stacks of straight strips are annealed, and how many rows are
 # looked at each time; how it is pressed.
 EFFORTS = {
-    "quick": (24, 4_000, 4, 4, 2, 2, (1, 12_000_000), Pressing(0.0012, 4_000, 0, 0, 8)),
-    "normal": (1_000, 32_000, 12, 8, 3, 12, (4, 150_000_000), Pressing(0.0003, 15_000, 9, 11_000_000, 20)),
+    "quick": (24, 4_000, 4, 4, 2, 2, (2, 12_000_000), Pressing(0.0012, 4_000, 0, 0, 8)),
+    "normal": (1_000, 32_000, 12, 8, 3, 12, (4, 80_000_000), Pressing(0.0003, 15_000, 9, 11_000_000, 20)),
     "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000), Pressing(0.0001, 60_000, 60, 100_000_000, 40)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
@@ -36,15 +36,15 @@ _ANEW = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
 _MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
 _HOPELESS_COST = 0.25  # of a trial, where lanes aren't laid anew
-_STRAIGHT_SHARE = 0.4  # of the trials, where all is straight: two stacks gain more than they do
+_CROSSES = (8, 3, 6, 2, 12, 4, 1, 10, 5, 0)  # rows across two stacks, in turn
+_AHEAD = (0.0, 0.004, 0.002, 0.006)  # of the length: by so much less two stacks begin with, in turn
 _BENT_TRIALS = 60  # at most, where all is bent: pressing gains more than they do
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
 _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
-_PILOT = 20  # so much less is tried of each way that stacks may lie, to choose one
-_CROSSES = (8, 3, 6, 2, 12, 4, 1, 10, 5, 0)  # rows across two stacks, in turn
+_PILOT = 10  # so much less is tried of each way that stacks may lie, to choose one
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
@@ -125,8 +125,7 @@ class Search:
 
         None: a sheet does not hold them.
         """
-        is_straight = not any(shape.is_bent for shape in self._left_of(counts))
-        trials = int(self._trials(counts) * share * (_STRAIGHT_SHARE if is_straight else 1.0))
+        trials = int(self._trials(counts) * share)
         best, best_recipe = None, None
 
         def limited() -> Iterator[tuple[float, Recipe]]:
@@ -141,8 +140,7 @@ class Search:
                 best, best_recipe = filled, recipe
         if best is None:
             return None
-        best = self._improved(counts, best, best_recipe, trials)
-        return self._pressed(self._in_sides(counts, best, share))
+        return self._in_sides(counts, best, share) or self._pressed(self._improved(counts, best, best_recipe, trials))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -201,21 +199,26 @@ class Search:
                 best = filled
         return best
 
-    def _in_sides(self, counts: Sequence[int], best: Filled, share: float) -> Filled:
-        """Straight strips in two stacks that face each other, if that is shorter than the best; lying as promises more."""
+    def _in_sides(self, counts: Sequence[int], best: Filled, share: float) -> Filled | None:
+        """Straight strips in two stacks that face each other, lying as promises more, or the best if that is shorter.
+
+        None: not all are straight.
+        """
         modes = [mode for mode in ("along", "across") if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
         if not modes:
-            return best
+            return None
         trials, work = self.sides[0], int(self.sides[1] * share)
 
-        def sought(way: tuple[str, int, int, int]) -> tuple[Filled | None, float]:
-            return self.filler.in_sides(counts, self.width_mm, best.reach_mm, *way)
+        def sought(mode: str, crosses: int, ahead: float, work: int, trial: int) -> tuple[Filled | None, float]:
+            most_mm = best.reach_mm * (1.0 - ahead)
+            return self.filler.in_sides(counts, self.width_mm, most_mm, mode, crosses, work, trial)
 
-        pilots = in_threads(sought, [(mode, _CROSSES[0], work // _PILOT, 0) for mode in modes])
+        pilots = in_threads(lambda mode: sought(mode, _CROSSES[0], 0.0, work // _PILOT, 0), modes)
         promised = [(filled.reach_mm if filled else math.inf, lacking) for filled, lacking in pilots]
         likely = modes[promised.index(min(promised))]
-        crosses = itertools.islice(itertools.cycle(_CROSSES), trials)
-        tried = [*pilots, *in_threads(sought, [(likely, count, work, trial) for trial, count in enumerate(crosses)])]
+        best = min((best, *(filled for filled, _ in pilots if filled)), key=lambda filled: filled.reach_mm)
+        ways = itertools.islice(zip(itertools.cycle(_CROSSES), itertools.cycle(_AHEAD), strict=False), trials)
+        tried = in_threads(lambda way: sought(likely, *way[1], work, way[0]), enumerate(ways))
         return min((best, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
 
     def _pressed(self, filled: Filled, boxes: int = 1) -> Filled:
