@@ -149,8 +149,8 @@ def test_rows_across_the_stacks_gain(seed):
 
 def test_what_may_not_be_turned_a_quarter_has_no_rows_across():
     blanks = [replace(blank, turns="upright-flip") for blank in many(4)]
-    search, _, filled = in_sides(blanks, "across")
+    search, _, filled = in_sides(blanks, "along")
     assert filled.placed
     assert {placed.pose.turn_deg for placed in filled.placed} <= {0.0, 180.0}
-    assert not search.filler.sides(search.all, search.width_mm, 500.0, "across").may_cross
+    assert not search.filler.sides(search.all, search.width_mm, 500.0, "along").may_cross
     prove(nest(blanks, ROLL, "quick"), blanks, ROLL)
