@@ -1,11 +1,8 @@
 """Compiled: rows of strips in two stacks that face each other, annealed until the stacks fit into a box.
 
-A row begins at the left or at the right wall. Left rows stand on the floor, the longest first; right rows hang
-from the ceiling, the longest last. Cross rows, a given number, stand between the right wall and the right rows, quarter
-turned, and reach down from the ceiling. Where a left and a right row at one height are together longer than the room
-between the left wall and the cross rows, they overlap: that area is the cost, which strips lower as they change rows
-and rows sides (Kirkpatrick, Gelatt, Vecchi, "Optimization by Simulated Annealing", 1983). All strips are always laid,
-so the cost tells small gains apart, which what finds no place does not. Everything is counted and chance is seeded.
+How far the rows overlap (nest_overlap) is the cost, which strips lower as they change rows and rows sides (Kirkpatrick,
+Gelatt, Vecchi, "Optimization by Simulated Annealing", 1983). All strips are always laid, so the cost tells small gains
+apart, which what finds no place does not. Everything is counted and chance is seeded.
 """
 
 from __future__ import annotations
@@ -15,12 +12,14 @@ import math
 import numpy as np
 
 from stripegen.compiled import compiled
+from stripegen.nest_overlap import CROSS, LEFT, RIGHT, beside, overlap
 from stripegen.nest_row import UNIT_MM, row, up_to_unit
 from stripegen.nest_rows import next_chance
 from stripegen.nest_sums import MOST_ROW
 
-LEFT, RIGHT, CROSS, NONE = 0, 1, 2, -1
+NONE = -1
 _SWAP, _MOVE, _FLIP = 0.4, 0.8, 0.88  # below: two strips change places, one moves, a row changes sides; else two rows do
+_SHIFT, _SHIFT_MM, _FAR_MM = 0.95, 4.0, 60.0  # above, if there is a core: it moves so far, or so far, at most
 _NEW = 0.2  # of the strips that move, the share that begins a row
 _ANY = 0.2  # of the partners, the share that may be of another thickness
 _HOT, _COLD = 0.04, 0.001  # first and last temperature, in a strip's mean area
@@ -28,54 +27,6 @@ _RAGGED = 0.005  # of a strip's mean length: by so much more an overlap counts, 
 SHORTER = 0.0001  # of a box that all fits into, that the next is smaller
 _STEADY = 256  # trials at one temperature
 _EXACT_MM2 = 1e-6
-
-
-@compiled()
-def overlap(order, many, length, thick, u_mm, v_mm, ragged, most):
-    """The area that rows of both stacks share, and that sticks out of the box; each mm of height counts `ragged` more.
-
-    A right row ends where the cross rows begin at its upper side. More than `most` is not counted any further.
-    """
-    hanging = v_mm
-    for k in range(many[RIGHT]):
-        hanging -= thick[order[RIGHT, k]]
-    v = min(0.0, hanging)
-    cross_from = 1e18
-    if many[CROSS]:
-        cross_from = v_mm - length[order[CROSS, 0]]
-        v = min(v, cross_from)
-    i, j, c = 0, 0, 0
-    left, right, cross = 0.0, 0.0, 0.0
-    left_to, right_to = 0.0, hanging
-    total = 0.0
-    while True:
-        while left_to <= v + 1e-9:
-            left, i = (length[order[LEFT, i]], i + 1) if i < many[LEFT] else (0.0, i + 1)
-            left_to = left_to + thick[order[LEFT, i - 1]] if i <= many[LEFT] else 1e18
-        while right_to <= v + 1e-9:
-            right, j = (length[order[RIGHT, j]], j + 1) if j < many[RIGHT] else (0.0, j + 1)
-            right_to = right_to + thick[order[RIGHT, j - 1]] if j <= many[RIGHT] else 1e18
-        beside = right_to - 1e-9 if 0 < j <= many[RIGHT] else v + 1e-9
-        while cross_from < beside:
-            cross, c = cross + thick[order[CROSS, c]], c + 1
-            cross_from = v_mm - length[order[CROSS, c]] if c < many[CROSS] else 1e18
-        to = min(left_to, right_to)
-        if to > 1e17:
-            return total
-        if j == 0:
-            to = min(to, cross_from)
-        over = left + right
-        if v < -1e-9:
-            to = min(to, 0.0)
-            over += cross
-        elif v < v_mm - 1e-9:
-            to = min(to, v_mm)
-            over += cross - u_mm
-        if over > 1e-6:
-            total += (to - v) * (over + ragged)
-            if total > most:
-                return total
-        v = to
 
 
 @compiled()
@@ -89,10 +40,9 @@ def _take(order, many, side, which):
 
 
 @compiled()
-def _put(order, many, side, which, length):
+def _put(order, many, side, which, length, falls):
     at = many[side]
-    sign = -1.0 if side == RIGHT else 1.0
-    while at > 0 and sign * length[order[side, at - 1]] < sign * length[which]:
+    while at > 0 and falls[side] * length[order[side, at - 1]] < falls[side] * length[which]:
         order[side, at] = order[side, at - 1]
         at -= 1
     order[side, at] = which
@@ -181,7 +131,14 @@ def _measured(members, number, copies, ways, side, rooms, chosen):
 
 
 @compiled()
-def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
+def _cost(order, many, length, thick, u_mm, v_mm, ragged, most, core, shift):
+    if len(core[0]):
+        return beside(order, many, length, thick, u_mm, v_mm, ragged, most, core, shift)
+    return overlap(order, many, length, thick, u_mm, v_mm, ragged, most)
+
+
+@compiled()
+def anneal(copies, kinds, ways, crosses, core, box, shrinks_u, work, seed):
     """Lay all copies in two stacks of a box, then in a smaller one, as long as there is work to do.
 
     Parameters
@@ -191,12 +148,13 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
     ways : for rows of each side, pose_from, pitch and thickness of each strip, in mm; and the length of each pose, and
         the least step from each to each next one in a row
     crosses : how many cross rows there are, if there are as many rows
+    core : what `beside` asks of one that is between the stacks; without rows: there is none
     box : its length along the rows and across them; sought is one that is smaller across, or along if `shrinks_u`
     work : about how many rows may be looked at
     seed : of chance, not 0
 
-    Returns the row of each copy, its side, and the length of that side of the box into which they fit (infinite: into
-    none); then the least cost met in the last box.
+    Returns the row of each copy, its side, the place of each row in its stack, how far the core is moved, and the length of that side of the box into which
+    they fit (infinite: into none); then the least cost met in the last box.
     """
     n = len(copies)
     state = np.array([seed], np.uint64)
@@ -205,7 +163,8 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
     side, row_of = np.full(n + 1, NONE), np.zeros(n, np.int64)
     order, many = np.zeros((3, n + 1), np.int64), np.zeros(3, np.int64)
     order_was, many_was = np.zeros((3, n + 1), np.int64), np.zeros(3, np.int64)
-    rows_best, sides_best, fits_mm = np.zeros(n, np.int64), np.zeros(n, np.int64), np.inf
+    rows_best, sides_best, places_best = np.zeros(n, np.int64), np.zeros(n, np.int64), np.zeros(n + 1, np.int64)
+    fits_mm = np.inf
     chosen = np.zeros(MOST_ROW, np.int64)
     rooms = (
         np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW), np.zeros(MOST_ROW, np.int64), np.zeros(MOST_ROW),
@@ -213,6 +172,12 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
     )  # fmt: skip
     u_mm, v_mm = box
     strips = ways[LEFT][0]
+    has_core = len(core[0]) > 0
+    falls = np.array([1.0, 1.0 if has_core else -1.0, 1.0])
+    half_mm, shift, shift_best = u_mm / 2, 0.0, 0.0
+    if has_core:
+        shift = math.floor((u_mm - core[1][1].max() - core[0][1].min()) / 2 / UNIT_MM) * UNIT_MM
+        half_mm = core[0][1].max() + shift
     area, mean_mm = 0.0, 0.0
     # To begin with, each strip joins the first row of its kind that stays in its half, or in its cross row.
     for a in range(n):
@@ -222,7 +187,7 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
         at = 0
         while side[at] != NONE:
             same = kinds[1][members[at, 0]] == kinds[1][a]
-            if same and length[at] + mine <= (v_mm if side[at] == CROSS else u_mm / 2) and number[at] < MOST_ROW:
+            if same and length[at] + mine <= (v_mm if side[at] == CROSS else half_mm) and number[at] < MOST_ROW:
                 break
             at += 1
         if side[at] == NONE:
@@ -233,9 +198,9 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
     for at in range(n + 1):
         if number[at]:
             length[at], thick[at], _ = _measured(members[at], number[at], copies, ways, side[at], rooms, chosen)
-            _put(order, many, side[at], at, length)
+            _put(order, many, side[at], at, length, falls)
     ragged = _RAGGED * mean_mm
-    cost = overlap(order, many, length, thick, u_mm, v_mm, ragged, np.inf)
+    cost = _cost(order, many, length, thick, u_mm, v_mm, ragged, np.inf, core, shift)
     least = cost
     trial, done, heat = 0, 0, 0.0
     while done < work:
@@ -244,6 +209,14 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
         trial += 1
         done += 8 + many[LEFT] + many[RIGHT]
         what = next_chance(state)
+        if has_core and what >= _SHIFT:
+            most_mm = _SHIFT_MM if next_chance(state) < 0.5 else _FAR_MM
+            moved = shift + math.floor(most_mm * (2.0 * next_chance(state) - 1.0) / UNIT_MM) * UNIT_MM
+            most = cost - heat * math.log(1.0 - next_chance(state))
+            now = _cost(order, many, length, thick, u_mm, v_mm, ragged, most, core, moved)
+            if now <= most:
+                shift, cost = moved, now
+            continue
         a = int(next_chance(state) * n)
         first, second, b = row_of[a], -1, -1
         if what < _MOVE:
@@ -292,9 +265,9 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
                         members[at], number[at], copies, ways, side[at], rooms, chosen
                     )
                     done += 6 * number[at] * number[at] if slanted else 0
-                _put(order, many, side[at], at, length)
+                _put(order, many, side[at], at, length, falls)
         most = cost - heat * math.log(1.0 - next_chance(state))
-        now = overlap(order, many, length, thick, u_mm, v_mm, ragged, most)
+        now = _cost(order, many, length, thick, u_mm, v_mm, ragged, most, core, shift)
         if now > most:
             _copy(order_was, many_was, order, many)
             if what < _SWAP:
@@ -308,9 +281,12 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
         cost = now
         least = min(least, cost)
         if cost <= _EXACT_MM2:
-            rows_best[:] = row_of
+            rows_best[:], shift_best = row_of, shift
             for k in range(n):
                 sides_best[k] = side[row_of[k]]
+            for stack in (LEFT, RIGHT, CROSS):
+                for k in range(many[stack]):
+                    places_best[order[stack, k]] = k
             while cost <= _EXACT_MM2:
                 fits_mm = u_mm if shrinks_u else v_mm
                 smaller = math.floor(fits_mm * (1.0 - SHORTER) / UNIT_MM) * UNIT_MM
@@ -318,6 +294,6 @@ def anneal(copies, kinds, ways, crosses, box, shrinks_u, work, seed):
                     u_mm = smaller
                 else:
                     v_mm = smaller
-                cost = overlap(order, many, length, thick, u_mm, v_mm, ragged, np.inf)
+                cost = _cost(order, many, length, thick, u_mm, v_mm, ragged, np.inf, core, shift)
             least = cost
-    return rows_best, sides_best, fits_mm, least
+    return rows_best, sides_best, places_best, shift_best, fits_mm, least

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stripegen.nest_annealing import SHORTER
+from stripegen.nest_core import core as make_core
 from stripegen.nest_holes import Holes
 from stripegen.nest_lanes import LONG_FIRST, LaneFiller, Strip
 from stripegen.nest_shapes import CELL_MM, OTHER, Pose, Shape
@@ -130,24 +131,47 @@ class Filler:
             placed += self._plugged(sky, placed, left, recipe.mode)
         return _filled(recipe.mode, placed, left)
 
-    def sides(self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str) -> Sides | None:
-        """What lays all of these in two stacks of such a box; None: not all are straight, or one does not fit."""
-        wanted = sum(map(bool, counts))
-        strips, _ = self._sorted_out(counts, _sky(width_mm, length_mm, mode), mode)
-        if len(strips) < wanted:
+    def bent_of(self, counts: Sequence[int], width_mm: float, length_mm: float, recipe: Recipe) -> list[Placed] | None:
+        """All that is bent as a recipe lays it in such a box; None: some finds no place."""
+        sky, left = _sky(width_mm, length_mm, recipe.mode), list(counts)
+        _, bent = self._sorted_out(counts, sky, recipe.mode)
+        placed = self._lay_bent(sky, bent, left, recipe)
+        return None if any(left[index] for index in bent) else placed
+
+    def sides(
+        self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str, core: Sequence[Placed] = ()
+    ) -> Sides | None:
+        """What lays all of these in two stacks of such a box beside what is a core already; None: not all the others are
+        straight, or one does not fit."""
+        left = list(counts)
+        for member in core:
+            left[member.pose.index] -= 1
+        sky = _sky(width_mm, length_mm, mode)
+        wanted = sum(map(bool, left))
+        strips, _ = self._sorted_out(left, sky, mode)
+        if len(strips) < wanted or not strips:
             return None
+        between = make_core(core, sky.v_mm, max(strip.thickness_mm for strip in strips)) if core else None
         long_mm = max(math.hypot(*shape.size) for shape in self.shapes) + width_mm + length_mm  # holds all at any turn
-        across, _ = self._sorted_out(counts, Skyline(long_mm, long_mm), OTHER[mode])
+        across, _ = self._sorted_out(left, Skyline(long_mm, long_mm), OTHER[mode])
         may_cross = len(across) == wanted and all(strip.poses[0].lies for strip in across)
-        return Sides(strips, across if may_cross else (), counts)
+        return Sides(strips, across if may_cross else (), left, between)
 
     def in_sides(
-        self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str, crosses: int, work: int, trial: int
+        self,
+        counts: Sequence[int],
+        width_mm: float,
+        length_mm: float,
+        mode: str,
+        crosses: int,
+        work: int,
+        trial: int,
+        core: Sequence[Placed] = (),
     ) -> tuple[Filled | None, float]:
         """All of these in a box shorter than that, if it is found with so much work, and what was lacking from a
         still shorter one, in mm2; so many rows lie across the others."""
         shorter_mm = length_mm * (1 - SHORTER)
-        sides = self.sides(counts, width_mm, shorter_mm, mode)
+        sides = self.sides(counts, width_mm, shorter_mm, mode, core)
         if sides is None:
             return None, math.inf
         u_mm, v_mm = (width_mm, shorter_mm) if mode == "across" else (shorter_mm, width_mm)
