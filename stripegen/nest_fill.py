@@ -14,7 +14,7 @@ from stripegen.nest_core import core as make_core
 from stripegen.nest_holes import Holes
 from stripegen.nest_lanes import LONG_FIRST, LaneFiller, Strip
 from stripegen.nest_shapes import CELL_MM, OTHER, Pose, Shape
-from stripegen.nest_sides import Sides
+from stripegen.nest_sides import Sides, down
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
 
 _DEPTHS = (1.0, 0.5, 0.25, 0.12)
@@ -151,7 +151,7 @@ class Filler:
         strips, _ = self._sorted_out(left, sky, mode)
         if len(strips) < wanted or not strips:
             return None
-        between = make_core(core, sky.v_mm, max(strip.thickness_mm for strip in strips)) if core else None
+        between = make_core(core, down(sky.v_mm), max(strip.thickness_mm for strip in strips)) if core else None
         long_mm = max(math.hypot(*shape.size) for shape in self.shapes) + width_mm + length_mm  # holds all at any turn
         across, _ = self._sorted_out(left, Skyline(long_mm, long_mm), OTHER[mode])
         may_cross = len(across) == wanted and all(strip.poses[0].lies for strip in across)

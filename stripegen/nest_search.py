@@ -14,11 +14,12 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from stripegen.layout import Stock
+from stripegen.nest_core import within
 from stripegen.nest_fill import HOPELESS, Filled, Filler, Recipe
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_press import Pressing, press
 from stripegen.nest_shapes import Shape, grow_mm
-from stripegen.nest_skyline import Skyline
+from stripegen.nest_skyline import Placed, Skyline
 from stripegen.threads import ahead, in_threads
 
 # How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
@@ -26,9 +27,9 @@ from stripegen.threads import ahead, in_threads
 # and how often lanes of the best are; how often two stacks of straight strips are annealed, and how many rows are
 # looked at each time; how it is pressed.
 EFFORTS = {
-    "quick": (24, 4_000, 4, 4, 2, 2, (2, 12_000_000), Pressing(0.0012, 4_000, 0, 0, 8)),
-    "normal": (1_000, 32_000, 12, 8, 3, 12, (4, 80_000_000), Pressing(0.0003, 15_000, 9, 11_000_000, 20)),
-    "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000), Pressing(0.0001, 60_000, 60, 100_000_000, 40)),
+    "quick": (24, 4_000, 4, 4, 2, 2, (2, 12_000_000, 12_000_000), Pressing(0.0012, 4_000, 0, 0, 8)),
+    "normal": (600, 32_000, 12, 8, 3, 8, (4, 80_000_000, 20_000_000), Pressing(0.0003, 15_000, 9, 11_000_000, 20)),
+    "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000, 100_000_000), Pressing(0.0001, 60_000, 60, 100_000_000, 40)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
@@ -45,6 +46,9 @@ _LONG = 3.0  # a roll's content longer than so many widths is cut into sections 
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
 _PILOT = 10  # so much less is tried of each way that stacks may lie, to choose one
+_CORE_CROSSES = (2, 4, 1, 3, 0)  # the same beside each of the likeliest cores
+_CORES = 2  # the likeliest that are tried for longer ...
+_CORE_PILOT = 2  # after so much less of each
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
@@ -140,7 +144,11 @@ class Search:
                 best, best_recipe = filled, recipe
         if best is None:
             return None
-        return self._in_sides(counts, best, share) or self._pressed(self._improved(counts, best, best_recipe, trials))
+        in_sides = self._in_sides(counts, best, share)
+        if in_sides is not None:
+            return in_sides
+        best, recipe = self._improved(counts, best, best_recipe, trials)
+        return self._pressed(self._beside_cores(counts, best, recipe, share))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -155,7 +163,9 @@ class Search:
             lacking = self._area(filled.left) / area
             length_mm = min(limit_mm, length_mm * (1.0 + max(0.005, 0.6 * lacking)))
 
-    def _improved(self, counts: Sequence[int], best: Filled, recipe: Recipe, trials: int) -> Filled:
+    def _improved(
+        self, counts: Sequence[int], best: Filled, recipe: Recipe, trials: int
+    ) -> tuple[Filled, Recipe]:
         """Vary the recipe; what leaves no more over is kept, what takes all makes the box shorter."""
         chance = random.Random(1)
         has_bent = any(shape.is_bent for shape in self._left_of(counts))
@@ -182,7 +192,7 @@ class Search:
             trial += _HOPELESS_COST if is_mixed and left > HOPELESS * box_mm2 else 1.0
             if trial - gained > _PATIENCE:
                 recipe, least, gained = chance.choice([best_recipe, *recipes]), math.inf, trial
-        return self._laid_anew(counts, best, best_recipe, chance)
+        return self._laid_anew(counts, best, best_recipe, chance), best_recipe
 
     def _laid_anew(self, counts: Sequence[int], best: Filled, recipe: Recipe, chance: random.Random) -> Filled:
         """The same recipe, its lanes laid anew many more times, in boxes a little shorter."""
@@ -220,6 +230,28 @@ class Search:
         ways = itertools.islice(zip(itertools.cycle(_CROSSES), itertools.cycle(_AHEAD), strict=False), trials)
         tried = in_threads(lambda way: sought(likely, *way[1], work, way[0]), enumerate(ways))
         return min((best, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
+
+    def _beside_cores(self, counts: Sequence[int], best: Filled, recipe: Recipe, share: float) -> Filled:
+        """Straight strips in two stacks beside what is bent, as likely recipes lay that, or the best if it is shorter."""
+        width_mm, reach_mm = self.width_mm, best.reach_mm
+        if all(shape.is_bent for shape in self._left_of(counts)):
+            return best
+        recipes = [each for each in dict.fromkeys((recipe, *self._recipes(counts))) if each.mode == "along"]
+        cores = list(filter(None, (self.filler.bent_of(counts, width_mm, reach_mm, each) for each in recipes)))
+        if best.mode == "along":
+            bent = [member for member in best.placed if self.shapes[member.pose.index].is_bent]
+            cores.append(within(best.placed, bent, width_mm))
+        trials, work = self.sides[0], int(self.sides[2] * share)
+
+        def sought(core: Sequence[Placed], crosses: int, work: int, trial: int) -> tuple[Filled | None, float]:
+            return self.filler.in_sides(counts, width_mm, reach_mm, "along", crosses, work, trial, core)
+
+        pilots = in_threads(lambda core: sought(core, _CORE_CROSSES[0], work // _CORE_PILOT, 0), cores)
+        promised = [(filled.reach_mm if filled else math.inf, lacking, k) for k, (filled, lacking) in enumerate(pilots)]
+        likely = [cores[k] for *_, k in sorted(promised)[:_CORES]]
+        ways = itertools.islice(itertools.product(_CORE_CROSSES, likely), trials)
+        tried = in_threads(lambda way: sought(way[1][1], way[1][0], work, way[0]), enumerate(ways, 1))
+        return min((best, *(filled for filled, _ in (*pilots, *tried) if filled)), key=lambda filled: filled.reach_mm)
 
     def _pressed(self, filled: Filled, boxes: int = 1) -> Filled:
         return press(filled, self.shapes, self.stock, self.width_mm, self.pressing.shared(boxes))

@@ -72,7 +72,7 @@ class Sides:
 
         Trials of other numbers share nothing and may run beside one another.
         """
-        box = _down(u_mm), _down(v_mm)
+        box = down(u_mm), down(v_mm)
         seed = np.uint64((trial + 1) * _SEED & (1 << 64) - 1)
         ways = tuple(way.compiled for way in self._ways)
         crosses, core = crosses if self.may_cross else 0, self.core.compiled() if self.core else NO_CORE
@@ -84,7 +84,7 @@ class Sides:
     def laid(self, found: Rows, u_mm: float, v_mm: float, quarter: Callable[[Pose], Pose]) -> list[Placed]:
         """Where the strips of such rows lie in their box; `quarter` makes of a pose across the rows the same in it."""
         left, right, cross = self._stacks(found)
-        end, top = _down(u_mm), _down(v_mm)
+        end, top = down(u_mm), down(v_mm)
         hangs = self.core is not None and self.core.hangs
         placed = self.core.moved(found[3]) if self.core else []
         depth = 0.0
@@ -122,7 +122,7 @@ class Sides:
         return stacks
 
 
-def _down(length_mm: float) -> float:
+def down(length_mm: float) -> float:
     """To whole units of moves."""
     return math.floor(length_mm / UNIT_MM + 1e-6) * UNIT_MM
 
