@@ -26,12 +26,12 @@ _STEPS, _FALL = 450, 0.99  # the same where a piece has been laid elsewhere
 _SWELL_STEPS = 40  # pushes in which that comes to its width
 _WIDEST_MM = 6.0  # half the width of a piece that is laid elsewhere, at most
 _PLACES = 2  # for a piece, of the best
-_DRAWN = 400  # that are tried to find them
+_DRAWN = 1600  # that are tried to find them
 _ROOM = 0.6  # of its room: with less, a place is not tried
 _CHANCE = 0.1  # of its room, by which the order of places is drawn
 _QUEUE = 30  # places that are tried before others are drawn
 _GOOD, _PLENTY = 0.9, 5  # of its room; when so many places have so much, no more pieces are looked at
-_TRIAL_COSTS, _PLACE_COSTS, _VOIDS_COST = 5, 7, 20_000  # as many pushes as take so long: of each piece, once, once
+_TRIAL_COSTS, _PLACE_COSTS, _VOIDS_COST = 5, 0.7, 6_000  # as many pushes as take so long: of each piece, once, once
 _MEAN = 0.05  # of the mean strain is added to each piece's, so that any may be taken out
 _APART_MM = 1e-3
 

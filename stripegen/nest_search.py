@@ -41,6 +41,7 @@ _CROSSES = (8, 3, 6, 2, 12, 4, 1, 10, 5, 0)  # rows across two stacks, in turn
 _AHEAD = (0.0, 0.004, 0.002, 0.006)  # of the length: by so much less two stacks begin with, in turn
 _BENT_TRIALS = 60  # at most, where all is bent: pressing gains more than they do
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
+_SOON, _HURRY = 5, 2.0  # boxes after which the next grow by so much more each time
 _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
@@ -161,7 +162,8 @@ class Search:
             if length_mm >= limit_mm:
                 return None, used
             lacking = self._area(filled.left) / area
-            length_mm = min(limit_mm, length_mm * (1.0 + max(0.005, 0.6 * lacking)))
+            hurry = _HURRY ** max(0, used - _SOON)
+            length_mm = min(limit_mm, length_mm * (1.0 + hurry * max(0.005, 0.6 * lacking)))
 
     def _improved(
         self, counts: Sequence[int], best: Filled, recipe: Recipe, trials: int

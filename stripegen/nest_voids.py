@@ -15,7 +15,7 @@ from stripegen.nest_rows import next_chance
 
 _SQUARE_MM = 1.0
 _SLANT = math.sqrt(2.0)
-_LEAST = 0.1  # of its room: below, a place drawn by chance is not looked at
+_LEAST = 0.3  # of its room: below, a place drawn by chance is not looked at
 _CLIMBS = 60  # small moves that are tried from a place, each from the best so far
 _STRIDE_MM = 8.0
 _ENOUGH = 0.95  # of its room: when so many places as asked for have so much, no more are drawn
@@ -23,23 +23,31 @@ _TURN = 1 / 60  # of a turn, in radians, to a mm of a move
 
 
 @compiled()
-def _strike_out(free, ring):
-    """Squares whose middle lies in the ring are not free."""
+def _strike_out(free, ring, crossings, many):
+    """Squares whose middle lies in the ring are not free; `crossings` and `many` have room for each line of squares."""
     across, along = free.shape
-    crossings = np.empty(len(ring))
-    x0 = max(0, int(ring[:, 0].min() / _SQUARE_MM))
-    x1 = min(across - 1, int(ring[:, 0].max() / _SQUARE_MM))
-    for i in range(x0, x1 + 1):
-        x, m = (i + 0.5) * _SQUARE_MM, 0
-        for k in range(len(ring)):
-            a, b = ring[k - 1], ring[k]
-            if (a[0] <= x) != (b[0] <= x):
-                crossings[m] = a[1] + (x - a[0]) / (b[0] - a[0]) * (b[1] - a[1])
-                m += 1
-        ordered = np.sort(crossings[:m])
-        for z in range(0, m - 1, 2):
-            y0 = max(0, math.ceil(ordered[z] / _SQUARE_MM - 0.5))
-            for j in range(y0, min(along, math.floor(ordered[z + 1] / _SQUARE_MM - 0.5) + 1)):
+    x0, x1 = np.inf, -np.inf
+    for k in range(len(ring)):
+        x0, x1 = min(x0, ring[k, 0]), max(x1, ring[k, 0])
+    first, last = max(0, int(x0 / _SQUARE_MM)), min(across - 1, int(x1 / _SQUARE_MM))
+    many[first : last + 1] = 0
+    for k in range(len(ring)):
+        a, b = ring[k - 1], ring[k]
+        low, high = min(a[0], b[0]), max(a[0], b[0])
+        for i in range(max(first, math.ceil(low / _SQUARE_MM - 0.5) - 1), min(last, math.floor(high / _SQUARE_MM - 0.5) + 1) + 1):
+            x = (i + 0.5) * _SQUARE_MM
+            if low <= x < high:
+                y = a[1] + (x - a[0]) / (b[0] - a[0]) * (b[1] - a[1])
+                m = many[i]
+                while m > 0 and crossings[i, m - 1] > y:
+                    crossings[i, m] = crossings[i, m - 1]
+                    m -= 1
+                crossings[i, m] = y
+                many[i] += 1
+    for i in range(first, last + 1):
+        for z in range(0, many[i] - 1, 2):
+            y0 = max(0, math.ceil(crossings[i, z] / _SQUARE_MM - 0.5))
+            for j in range(y0, min(along, math.floor(crossings[i, z + 1] / _SQUARE_MM - 0.5) + 1)):
                 free[i, j] = 0.0
 
 
@@ -47,8 +55,13 @@ def _strike_out(free, ring):
 def voids(places, bodies, width, length, without):
     """How far each square of the box is from what lies there, in mm; piece `without` counts only where it lies."""
     kind, _, first, corners, _, _, _ = bodies
-    free = np.full((int(width / _SQUARE_MM), int(length / _SQUARE_MM)), 1e9)
-    own = free.copy()
+    across, along = int(width / _SQUARE_MM), int(length / _SQUARE_MM)
+    free = np.full((across, along), 1e9)
+    own = free.copy() if without >= 0 else free
+    most = 0
+    for k in range(len(first) - 1):
+        most = max(most, first[k + 1] - first[k])
+    crossings, many = np.empty((across, most)), np.zeros(across, np.int64)
     for i in range(len(places)):
         c, s = math.cos(places[i, 2]), math.sin(places[i, 2])
         mine = corners[first[kind[i]] : first[kind[i] + 1]]
@@ -56,47 +69,47 @@ def voids(places, bodies, width, length, without):
         for k in range(len(mine)):
             ring[k, 0] = places[i, 0] + c * mine[k, 0] - s * mine[k, 1]
             ring[k, 1] = places[i, 1] + s * mine[k, 0] + c * mine[k, 1]
-        _strike_out(own if i == without else free, ring)
-    across, along = free.shape
+        _strike_out(own if i == without else free, ring, crossings, many)
+    # From the walls, then from each row to the next and along it, there and back.
     for i in range(across):
         for j in range(along):
-            v = min(free[i, j], _SQUARE_MM * (min(i, j, across - 1 - i, along - 1 - j) + 0.5))
-            if i > 0:
-                v = min(v, free[i - 1, j] + _SQUARE_MM)
-                if j > 0:
-                    v = min(v, free[i - 1, j - 1] + _SLANT * _SQUARE_MM)
-                if j < along - 1:
-                    v = min(v, free[i - 1, j + 1] + _SLANT * _SQUARE_MM)
-            if j > 0:
-                v = min(v, free[i, j - 1] + _SQUARE_MM)
-            free[i, j] = v
+            free[i, j] = min(free[i, j], _SQUARE_MM * (min(min(i, across - 1 - i), min(j, along - 1 - j)) + 0.5))
+    for i in range(across):
+        if i > 0:
+            _from_beside(free[i - 1], free[i])
+        for j in range(1, along):
+            free[i, j] = min(free[i, j], free[i, j - 1] + _SQUARE_MM)
     for i in range(across - 1, -1, -1):
-        for j in range(along - 1, -1, -1):
-            v = free[i, j]
-            if i < across - 1:
-                v = min(v, free[i + 1, j] + _SQUARE_MM)
-                if j > 0:
-                    v = min(v, free[i + 1, j - 1] + _SLANT * _SQUARE_MM)
-                if j < along - 1:
-                    v = min(v, free[i + 1, j + 1] + _SLANT * _SQUARE_MM)
-            if j < along - 1:
-                v = min(v, free[i, j + 1] + _SQUARE_MM)
-            free[i, j] = v
-    return np.minimum(free, own)
+        if i < across - 1:
+            _from_beside(free[i + 1], free[i])
+        for j in range(along - 2, -1, -1):
+            free[i, j] = min(free[i, j], free[i, j + 1] + _SQUARE_MM)
+    return np.minimum(free, own) if without >= 0 else free
+
+
+@compiled(quick=True)
+def _from_beside(row, free):
+    """Lower a row of squares to what the row beside it allows; the walls have seen to the ends."""
+    for j in range(1, len(row) - 1):
+        slant = min(row[j - 1], row[j + 1]) + _SLANT * _SQUARE_MM
+        free[j] = min(free[j], min(row[j] + _SQUARE_MM, slant))
 
 
 @compiled()
-def has_room(free, middle, half, x, y, turn):
-    """How much of its room a piece would have there, 0 to 1."""
-    c, s, room = math.cos(turn), math.sin(turn), 0.0
+def has_room(free, middle, half, x, y, turn, least=-np.inf):
+    """How much of its room a piece would have there, 0 to 1; with no more than the least, -infinite."""
+    c, s, lack = math.cos(turn), math.sin(turn), 0.0
+    most = (1.0 - least) ** 2 * len(middle)
     for k in range(len(middle)):
         i = math.floor((x + c * middle[k, 0] - s * middle[k, 1]) / _SQUARE_MM)
         j = math.floor((y + s * middle[k, 0] + c * middle[k, 1]) / _SQUARE_MM)
         if 0 <= i < free.shape[0] and 0 <= j < free.shape[1]:
-            room += max(1.0 - free[i, j] / half, 0.0) ** 2
+            lack += max(1.0 - free[i, j] / half, 0.0) ** 2
         else:
-            room += 4.0
-    return 1.0 - math.sqrt(room / len(middle))
+            lack += 4.0
+        if lack >= most:
+            return -np.inf
+    return 1.0 - math.sqrt(lack / len(middle))
 
 
 @compiled()
@@ -118,14 +131,14 @@ def roomiest(free, middle, half, turn, turnable, tried, state, found):
             return drawn
         x, y = next_chance(state) * across, next_chance(state) * along
         t = next_chance(state) * 2 * math.pi if turnable else turn
-        room = has_room(free, middle, half, x, y, t)
+        room = has_room(free, middle, half, x, y, t, _LEAST)
         if room < _LEAST:
             continue
         stride = _STRIDE_MM
         for _ in range(_CLIMBS):
             dx, dy, dt = 2 * next_chance(state) - 1, 2 * next_chance(state) - 1, 2 * next_chance(state) - 1
             dt = t + dt * stride * _TURN if turnable else t
-            there = has_room(free, middle, half, x + dx * stride, y + dy * stride, dt)
+            there = has_room(free, middle, half, x + dx * stride, y + dy * stride, dt, room)
             if there > room:
                 room, x, y, t = there, x + dx * stride, y + dy * stride, dt
             else:
