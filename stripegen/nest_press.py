@@ -28,7 +28,8 @@ from stripegen.nest_skyline import Placed
 from stripegen.nest_slide import Slide
 from stripegen.threads import in_threads
 
-_WAYS = 2  # in which pieces are laid elsewhere, side by side; the best is kept
+_WAYS = 2  # in which pieces are laid elsewhere, side by side ...
+_ALONE = 3  # cycles, after which all go on from the best
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
 _FIRST = 0.01  # of the length: the first step that is tried
 _STEPS = 2000  # pushes at most to settle after one of them
@@ -87,8 +88,9 @@ class Press:
         return places, length_mm
 
 
-def _eased(slide: Slide, places: np.ndarray, pushes: float, rounds: int, seed: int) -> np.ndarray:
-    """What comes of laying pieces elsewhere, drawn by this seed, and of sliding all after it."""
+def _eased(slide: Slide, pushes: float, rounds: int, way: tuple[int, np.ndarray]) -> np.ndarray:
+    """What comes of laying pieces elsewhere, drawn by a way's seed, and of sliding all after it."""
+    seed, places = way
     push = Press(slide.bodies, slide.width_mm)
     push.pushes = pushes
     places, _ = Easing(push, seed).eased(places, slide.bodies.reach_mm(places))
@@ -112,10 +114,15 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     found.append(if_sound(bodies.laid(places)))
     # Straight strips lie in lanes, which leave no room to lay pieces elsewhere.
     cycles = round(how.cycles * (bent_mm2 / filled.area) ** 2) if length_mm < filled.reach_mm else 0
+    ways = [places] * _WAYS
     for cycle in range(cycles):
-        eased = partial(_eased, slide, places, how.pushes / how.cycles, math.ceil(rounds / 2))
-        places = min(in_threads(eased, range(_WAYS * cycle + 1, _WAYS * (cycle + 1) + 1)), key=bodies.reach_mm)
-        found.append(if_sound(bodies.laid(places)))
+        eased = partial(_eased, slide, how.pushes / how.cycles, math.ceil(rounds / 2))
+        ways = in_threads(eased, enumerate(ways, _WAYS * cycle + 1))
+        found += [if_sound(bodies.laid(each)) for each in ways]
+        if (cycle + 1) % _ALONE == 0:
+            ways = [min(ways, key=bodies.reach_mm)] * _WAYS
+    places = min(ways, key=bodies.reach_mm)
+    found.append(if_sound(bodies.laid(places)))
     for apart_mm in _APART_MM if found[-1] is None else ():
         push.pushes = how.steps * len(places)
         push.settled(places, bodies.reach_mm(places) + 2 * apart_mm, apart_mm)
