@@ -46,6 +46,7 @@ _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
+_FEW = 40  # pieces: of fewer, so much less is tried
 _PILOT = 10  # so much less is tried of each way that stacks may lie, to choose one
 _CORE_CROSSES = (2, 4, 1, 3, 0)  # the same beside each of the likeliest cores
 _CORES = 2  # the likeliest that are tried for longer ...
@@ -219,7 +220,7 @@ class Search:
         modes = [mode for mode in ("along", "across") if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
         if not modes:
             return None
-        trials, work = self.sides[0], int(self.sides[1] * share)
+        trials, work = self.sides[0], int(self.sides[1] * share * min(1.0, sum(counts) / _FEW))
 
         def sought(mode: str, crosses: int, ahead: float, work: int, trial: int) -> tuple[Filled | None, float]:
             most_mm = best.reach_mm * (1.0 - ahead)
@@ -243,7 +244,7 @@ class Search:
         if best.mode == "along":
             bent = [member for member in best.placed if self.shapes[member.pose.index].is_bent]
             cores.append(within(best.placed, bent, width_mm))
-        trials, work = self.sides[0], int(self.sides[2] * share)
+        trials, work = self.sides[0], int(self.sides[2] * share * min(1.0, sum(counts) / _FEW))
 
         def sought(core: Sequence[Placed], crosses: int, work: int, trial: int) -> tuple[Filled | None, float]:
             return self.filler.in_sides(counts, width_mm, reach_mm, "along", crosses, work, trial, core)
