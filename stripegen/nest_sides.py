@@ -20,8 +20,8 @@ from stripegen.nest_shapes import Pose
 from stripegen.nest_skyline import Placed
 from stripegen.nest_sums import MOST_ROW
 
-Rows = tuple[np.ndarray, np.ndarray, float]  # the row of each copy, its side, and how far the core is moved
-
+# The row of each copy, its side, the place of each row in its stack, and how far the core is moved.
+Rows = tuple[np.ndarray, np.ndarray, np.ndarray, float]
 _Row = tuple[float, float, list[tuple[Pose, float]]]  # length, thickness, poses and where along the row each begins
 
 _SLACK_MM = UNIT_MM / 2
