@@ -153,8 +153,8 @@ def anneal(copies, kinds, ways, crosses, core, box, shrinks_u, work, seed):
     work : about how many rows may be looked at
     seed : of chance, not 0
 
-    Returns the row of each copy, its side, the place of each row in its stack, how far the core is moved, and the length of that side of the box into which
-    they fit (infinite: into none); then the least cost met in the last box.
+    Returns the row of each copy, its side, the place of each row in its stack, how far the core is moved, and the length
+    of that side of the box into which they fit (infinite: into none); then the least cost met in the last box.
     """
     n = len(copies)
     state = np.array([seed], np.uint64)
