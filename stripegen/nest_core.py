@@ -71,22 +71,18 @@ def _ends(placed: Sequence[Placed], v_mm: float, hangs: bool) -> tuple[np.ndarra
     bands = math.ceil(v_mm / BAND_MM - _SLACK)
     near, far = np.full(bands, np.inf), np.full(bands, -np.inf)
     for member in placed:
-        for begin, left, right in _bands(member, v_mm, hangs):
-            near[begin], far[begin] = min(near[begin], left), max(far[begin], right)
-    return near, far
-
-
-def _bands(member: Placed, v_mm: float, hangs: bool):
-    """The box's bands that a piece reaches into, and from where to where."""
-    lefts, rights = (side.reshape(-1, 2) for side in member.pose.sides)
-    last = math.ceil(v_mm / BAND_MM - _SLACK) - 1
-    for k, (left, right) in enumerate(zip(lefts.min(axis=1).tolist(), rights.max(axis=1).tolist(), strict=True)):
-        begin = member.v_mm + k * BAND_MM
-        end = min(begin + BAND_MM, member.v_mm + member.pose.v_mm)
+        left, right = (side.reshape(-1, 2) + member.u_mm for side in member.pose.sides)
+        left, right = left.min(axis=1), right.max(axis=1)
+        begin = member.v_mm + np.arange(len(left)) * BAND_MM
+        end = np.minimum(begin + BAND_MM, member.v_mm + member.pose.v_mm)
         if hangs:
             begin, end = v_mm - end, v_mm - begin
-        for band in range(math.floor(begin / BAND_MM + _SLACK), math.ceil(end / BAND_MM - _SLACK)):
-            yield min(max(band, 0), last), member.u_mm + left, member.u_mm + right
+        first, last = np.floor(begin / BAND_MM + _SLACK), np.ceil(end / BAND_MM - _SLACK) - 1
+        for touched in (first, np.maximum(first, last)):  # a piece's band reaches into two of the box's at most
+            at = np.clip(touched.astype(np.int64), 0, bands - 1)
+            np.minimum.at(near, at, left)
+            np.maximum.at(far, at, right)
+    return near, far
 
 
 def _running(values: np.ndarray, most: int, extreme) -> np.ndarray:

@@ -46,7 +46,7 @@ _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
-_FEW = 40  # pieces: of fewer, so much less is tried
+_FEW = 40  # pieces: of fewer less is tried, by the square
 _PILOT = 10  # so much less is tried of each way that stacks may lie, to choose one
 _CORE_CROSSES = (2, 4, 1, 3, 0)  # the same beside each of the likeliest cores
 _CORES = 2  # the likeliest that are tried for longer ...
@@ -220,7 +220,7 @@ class Search:
         modes = [mode for mode in ("along", "across") if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
         if not modes:
             return None
-        trials, work = self.sides[0], int(self.sides[1] * share * min(1.0, sum(counts) / _FEW))
+        trials, work = self.sides[0], int(self.sides[1] * share * min(1.0, sum(counts) / _FEW) ** 2)
 
         def sought(mode: str, crosses: int, ahead: float, work: int, trial: int) -> tuple[Filled | None, float]:
             most_mm = best.reach_mm * (1.0 - ahead)
@@ -240,11 +240,12 @@ class Search:
         if all(shape.is_bent for shape in self._left_of(counts)):
             return best
         recipes = [each for each in dict.fromkeys((recipe, *self._recipes(counts))) if each.mode == "along"]
-        cores = list(filter(None, (self.filler.bent_of(counts, width_mm, reach_mm, each) for each in recipes)))
+        laid = (self.filler.bent_of(counts, width_mm, reach_mm, each) for each in recipes)
+        cores = list({_apart_from_where(core): core for core in laid if core}.values())
         if best.mode == "along":
             bent = [member for member in best.placed if self.shapes[member.pose.index].is_bent]
             cores.append(within(best.placed, bent, width_mm))
-        trials, work = self.sides[0], int(self.sides[2] * share * min(1.0, sum(counts) / _FEW))
+        trials, work = self.sides[0], int(self.sides[2] * share * min(1.0, sum(counts) / _FEW) ** 2)
 
         def sought(core: Sequence[Placed], crosses: int, work: int, trial: int) -> tuple[Filled | None, float]:
             return self.filler.in_sides(counts, width_mm, reach_mm, "along", crosses, work, trial, core)
@@ -319,6 +320,12 @@ class Search:
     def _report(self, left: Sequence[int], share: float = 0.0) -> None:
         """So much is left, of which a share is done."""
         self.progress(1.0 - (1.0 - share) * self._area(left) / self.total)
+
+
+def _apart_from_where(core: Sequence[Placed]) -> tuple:
+    """The same for cores that differ in nothing but where along the feed they are."""
+    first_mm = min(member.u_mm for member in core)
+    return tuple((member.pose, round(member.u_mm - first_mm, 4), member.v_mm) for member in core)
 
 
 def _in_a_row(boxes: Sequence[Filled]) -> list[Section]:
