@@ -16,6 +16,8 @@ from stripegen.nest_skyline import Placed
 
 _SEGMENTS = 3  # of a quarter turn, where a corner is grown
 _ACROSS_MM2 = 1.0  # two bodies that lie across one another share at least so much
+_CAP = 3.0  # half widths: no end is farther along the ring from the corner that stands out most
+_MIDDLES = 24  # points of a middle line
 _DEEP_MM = 0.35  # half of how deep one that is only squeezed lies in another, at most ...
 _DEEP = 0.2  # ... or so much of half its width, if that is less
 _SPAN_MM = 8.0  # between corners of a body, at most
@@ -163,13 +165,23 @@ def _touching(ring: np.ndarray) -> np.ndarray:
 
 def _middle(ring: np.ndarray) -> np.ndarray:
     """Points of a piece's middle line: where the two sides from one end to the other are half way."""
-    ends = sorted((int(ring[:, axis].argmin()), int(ring[:, axis].argmax())) for axis in (0, 1))
-    first, last = max(ends, key=lambda pair: math.dist(ring[pair[0]], ring[pair[1]]))
-    first, last = min(first, last), max(first, last)
-    sides = ring[first : last + 1], np.concatenate([ring[last:], ring[: first + 1]])[::-1]
-    halves = []
-    for side in sides:
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(side, axis=0).T))])
-        at = np.linspace(0.03, 0.97, 24) * along[-1]
-        halves.append(np.stack([np.interp(at, along, side[:, axis]) for axis in (0, 1)], axis=1))
-    return (halves[0] + halves[1]) / 2
+    corners = sorted((int(ring[:, axis].argmin()), int(ring[:, axis].argmax())) for axis in (0, 1))
+    first, last = sorted(max(corners, key=lambda pair: math.dist(ring[pair[0]], ring[pair[1]])))
+    closed = np.concatenate([ring, ring[:1]])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+
+    def at(way: np.ndarray) -> np.ndarray:
+        return np.stack([np.interp(way % along[-1], along, closed[:, axis]) for axis in (0, 1)], axis=-1)
+
+    # The corner that stands out most is on one side of its end; in the middle of that what lies as far ahead on the ring
+    # as behind is nearest.
+    half = Polygon(ring).area / along[-1]
+    around = np.linspace(-1.0, 1.0, 61) * _CAP * half
+    ends = []
+    for way in (along[first] + around, along[last] + around):
+        across = np.hypot(*(at(way + around[-1]) - at(way - around[-1])).T)
+        ends.append(way[across.argmin()])
+    ahead_mm = (ends[1] - ends[0]) % along[-1]
+    begin = 4.0 * half / along[-1]  # round half the end and as far on
+    share = np.linspace(begin, 1.0 - begin, _MIDDLES)
+    return (at(ends[0] + share * ahead_mm) + at(ends[0] - share * (along[-1] - ahead_mm))) / 2

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import shapely
+from blanks import arc, blanks_of, strip
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -52,10 +53,22 @@ def test_the_only_slot_is_found(turnable):
     found = np.empty((3, 4))
     turn = 0.0 if turnable else np.pi / 2
     state = np.array([12345], np.uint64)
-    roomiest(free, bodies.middles[0], bodies.half[0], turn, turnable, 1600, state, found)
+    roomiest(free, bodies.middles[0], bodies.half[0], turn, turnable, 500, state, found)
     best = found[found[:, 0].argmax()]
     if turnable:
         assert best[0] > 0.6 and best[2] == pytest.approx(20, abs=1.5)
-        assert abs(np.sin(best[3])) < 0.4  # its middle line ends in two corners, so a little askew has as much room
+        assert abs(np.sin(best[3])) < 0.2
     else:
         assert best[0] < 0.6
+
+
+@pytest.mark.parametrize("outline", [strip(4, 80), strip(8, 200), arc(6, 150, 1.2), arc(3, 600, 0.4)])
+def test_a_middle_line_runs_half_a_width_from_both_sides_and_both_ends(outline):
+    shapes = group(blanks_of(outline), ROLL)
+    pose = shapes[0].poses("across")[0]
+    bodies = Bodies(shapes, [Placed(pose, 0.0, 0.0)], "across")
+    first, last = bodies.arrays[2][:2]
+    ring = shapely.linearrings(bodies.arrays[3][first:last])
+    far = shapely.distance(shapely.points(bodies.middles[0]), ring)
+    width = 2 * far[len(far) // 2]
+    assert far == pytest.approx(np.full(len(far), width / 2), rel=0.1)
