@@ -28,7 +28,7 @@ from stripegen.threads import ahead, in_threads
 # looked at each time; how it is pressed.
 EFFORTS = {
     "quick": (24, 4_000, 4, 4, 2, 2, (2, 12_000_000, 12_000_000), Pressing(0.0012, 4_000, 1, 1_000_000, 8)),
-    "normal": (600, 32_000, 12, 8, 3, 8, (4, 80_000_000, 20_000_000), Pressing(0.0003, 15_000, 12, 11_000_000, 14)),
+    "normal": (600, 32_000, 12, 8, 3, 8, (4, 80_000_000, 20_000_000), Pressing(0.0003, 15_000, 12, 11_000_000, 8)),
     "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000, 100_000_000), Pressing(0.0001, 60_000, 60, 100_000_000, 40)),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
