@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -27,6 +28,7 @@ class Core:
     near: np.ndarray
     far: np.ndarray
 
+    @cached_property
     def compiled(self) -> tuple:
         """What nest_overlap asks of it."""
         return self.near, self.far, np.maximum.accumulate(self.far[1][::-1])[::-1].copy(), float(self.near[1].min())
@@ -38,7 +40,7 @@ class Core:
 NO_CORE = (np.empty((0, 0)), np.empty((0, 0)), np.empty(0), 0.0)
 
 
-def core(placed: Sequence[Placed], v_mm: float, thickest_mm: float) -> Core:
+def core_of(placed: Sequence[Placed], v_mm: float, thickest_mm: float) -> Core:
     """The core of these pieces in a box so high, beside which rows of such thickness at most are laid."""
     sides = []
     for hangs in (True, False):

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stripegen.nest_annealing import SHORTER
-from stripegen.nest_core import core as make_core
+from stripegen.nest_core import Core, core_of
 from stripegen.nest_holes import Holes
 from stripegen.nest_lanes import LONG_FIRST, LaneFiller, Strip
-from stripegen.nest_shapes import CELL_MM, OTHER, Pose, Shape
+from stripegen.nest_shapes import CELL_MM, OTHER, Pose, Shape, grow_mm
 from stripegen.nest_sides import Sides, down
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
 
@@ -93,6 +93,14 @@ def _sky(width_mm: float, length_mm: float, mode: str) -> Skyline:
     return Skyline(width_mm, length_mm) if mode == "across" else Skyline(length_mm, width_mm)
 
 
+def _without(counts: Sequence[int], placed: Sequence[Placed]) -> list[int]:
+    """How many of each shape are left."""
+    left = list(counts)
+    for member in placed:
+        left[member.pose.index] -= 1
+    return left
+
+
 class Filler:
     """Fills boxes with copies of given shapes, and keeps what boxes have in common."""
 
@@ -138,24 +146,30 @@ class Filler:
         placed = self._lay_bent(sky, bent, left, recipe)
         return None if any(left[index] for index in bent) else placed
 
+    def core(self, counts: Sequence[int], width_mm: float, placed: Sequence[Placed]) -> Core:
+        """These as a core in a box along the feed, beside which the others of so many find room."""
+        left = _without(counts, placed)
+        thick_mm = (strip.thickness_mm for strip in self._sorted_out(left, self._roomy(), "along")[0])
+        return core_of(placed, down(width_mm), max(thick_mm, default=0.0))
+
     def sides(
-        self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str, core: Sequence[Placed] = ()
+        self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str, core: Core | None = None
     ) -> Sides | None:
-        """What lays all of these in two stacks of such a box beside what is a core already; None: not all the others are
-        straight, or one does not fit."""
-        left = list(counts)
-        for member in core:
-            left[member.pose.index] -= 1
-        sky = _sky(width_mm, length_mm, mode)
+        """What lays all of these in two stacks of such a box beside what is in its core already; None: not all the others
+        are straight, or one does not fit."""
+        left = _without(counts, core.placed if core else ())
         wanted = sum(map(bool, left))
-        strips, _ = self._sorted_out(left, sky, mode)
+        strips, _ = self._sorted_out(left, _sky(width_mm, length_mm, mode), mode)
         if len(strips) < wanted or not strips:
             return None
-        between = make_core(core, down(sky.v_mm), max(strip.thickness_mm for strip in strips)) if core else None
-        long_mm = max(math.hypot(*shape.size) for shape in self.shapes) + width_mm + length_mm  # holds all at any turn
-        across, _ = self._sorted_out(left, Skyline(long_mm, long_mm), OTHER[mode])
+        across, _ = self._sorted_out(left, self._roomy(), OTHER[mode])
         may_cross = len(across) == wanted and all(strip.poses[0].lies for strip in across)
-        return Sides(strips, across if may_cross else (), left, between)
+        return Sides(strips, across if may_cross else (), left, core)
+
+    def _roomy(self) -> Skyline:
+        """A box that holds any of them at any turn."""
+        long_mm = 2 * max(math.hypot(*shape.size) + grow_mm(shape.stock, shape.blank.slack_mm, 1.0) for shape in self.shapes)
+        return Skyline(long_mm, long_mm)
 
     def in_sides(
         self,
@@ -166,7 +180,7 @@ class Filler:
         crosses: int,
         work: int,
         trial: int,
-        core: Sequence[Placed] = (),
+        core: Core | None = None,
     ) -> tuple[Filled | None, float]:
         """All of these in a box shorter than that, if it is found with so much work, and what was lacking from a
         still shorter one, in mm2; so many rows lie across the others."""

@@ -12,24 +12,46 @@ import random
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import NamedTuple
 
 from stripegen.layout import Stock
-from stripegen.nest_core import within
+from stripegen.nest_core import Core, within
 from stripegen.nest_fill import HOPELESS, Filled, Filler, Recipe
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_press import Pressing, press
-from stripegen.nest_shapes import Shape, grow_mm
+from stripegen.nest_shapes import OTHER, Shape, grow_mm
 from stripegen.nest_skyline import Placed, Skyline
 from stripegen.threads import ahead, in_threads
 
-# How often a box is filled on trial: at most so often, or with so many pieces in all, but at least so often.
-# Then how often lanes are laid anew each time, of how many lengths and recipes a section is the best,
-# and how often lanes of the best are; how often two stacks of straight strips are annealed, and how many rows are
-# looked at each time; how it is pressed.
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard is searched; all of it is counted.
+
+    most, pieces, least: a box is filled on trial so often at most, or with so many pieces in all, but at least so often.
+    tries: lanes are laid anew so often each time; anew: and those of the best so often more. sections: of so many lengths
+    and recipes a section is the best. stacks: two stacks are annealed so often; stack_work, core_work: so many rows are
+    looked at each time, where all is straight and beside a core. pressing: how a box is pressed.
+    """
+
+    most: int
+    pieces: int
+    least: int
+    tries: int
+    sections: int
+    anew: int
+    stacks: int
+    stack_work: int
+    core_work: int
+    pressing: Pressing
+
+
 EFFORTS = {
-    "quick": (24, 4_000, 4, 4, 2, 2, (2, 12_000_000, 12_000_000), Pressing(0.0012, 4_000, 1, 1_000_000, 8)),
-    "normal": (600, 32_000, 12, 8, 3, 8, (4, 80_000_000, 20_000_000), Pressing(0.0003, 15_000, 12, 11_000_000, 8)),
-    "thorough": (6_000, 400_000, 60, 30, 3, 40, (10, 300_000_000, 100_000_000), Pressing(0.0001, 60_000, 60, 100_000_000, 40)),
+    "quick": Effort(24, 4_000, 4, 4, 2, 2, 2, 12_000_000, 12_000_000, Pressing(0.0012, 4_000, 1, 1_000_000, 8)),
+    "normal": Effort(600, 32_000, 12, 8, 3, 8, 4, 80_000_000, 20_000_000, Pressing(0.0003, 15_000, 12, 11_000_000, 8)),
+    "thorough": Effort(
+        6_000, 400_000, 60, 30, 3, 40, 10, 300_000_000, 100_000_000, Pressing(0.0001, 60_000, 60, 100_000_000, 40)
+    ),
 }
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
@@ -37,8 +59,6 @@ _ANEW = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
 _MORE = 15  # ... so many times as often
 _PATIENCE = 60  # trials without gain before a search begins anew
 _HOPELESS_COST = 0.25  # of a trial, where lanes aren't laid anew
-_CROSSES = (8, 3, 6, 2, 12, 4, 1, 10, 5, 0)  # rows across two stacks, in turn
-_AHEAD = (0.0, 0.004, 0.002, 0.006)  # of the length: by so much less two stacks begin with, in turn
 _BENT_TRIALS = 60  # at most, where all is bent: pressing gains more than they do
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
 _SOON, _HURRY = 5, 2.0  # boxes after which the next grow by so much more each time
@@ -46,13 +66,23 @@ _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
-_FEW = 40  # pieces: of fewer less is tried, by the square
-_PILOT = 10  # so much less is tried of each way that stacks may lie, to choose one
-_CORE_CROSSES = (2, 4, 1, 3, 0)  # the same beside each of the likeliest cores
-_CORES = 2  # the likeliest that are tried for longer ...
-_CORE_PILOT = 2  # after so much less of each
+_FEW = 40  # pieces: of fewer less is annealed, by the square
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
+
+
+class Stacking(NamedTuple):
+    """How two stacks are sought: rows across them, in turn; by how much less of the length they begin with, in turn; so
+    many likeliest ones of several are tried for long, after so much less of each."""
+
+    crosses: tuple[int, ...]
+    ahead: tuple[float, ...]
+    likeliest: int
+    pilot: int
+
+
+_STRAIGHT = Stacking((8, 3, 6, 2, 12, 4, 1, 10, 5, 0), (0.0, 0.004, 0.002, 0.006), 1, 10)
+_BESIDE_CORES = Stacking((2, 4, 1, 3, 0), (0.0,), 2, 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +102,7 @@ class Search:
         around_mm = 2 * grow_mm(stock) + _ROOM_MM - (rounded_up(stock.margin_mm) - stock.margin_mm)
         self.width_mm = stock.usable_width_mm + around_mm
         self.length_mm = stock.usable_length_mm + around_mm
-        self.most, self.pieces, self.least, self.tries, self.sections, self.anew, self.sides, self.pressing = EFFORTS[effort]
+        self.effort = EFFORTS[effort]
         self.progress = progress
         self.all = [len(shape.keys) for shape in shapes]
         self.total = self._area(self.all)
@@ -107,7 +137,7 @@ class Search:
 
     def _densest(self, offered: Sequence[int], unit_mm: float) -> Filled:
         """A section of some widths that is filled from these and leaves least of what it reaches over."""
-        ways = itertools.product(_SECTIONS[: self.sections], self._section_recipes(offered)[: self.sections])
+        ways = itertools.product(_SECTIONS[: self.effort.sections], self._section_recipes(offered)[: self.effort.sections])
         tried = in_threads(lambda way: self._fill(offered, way[0] * unit_mm, way[1]), ways)
         return max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
 
@@ -146,11 +176,12 @@ class Search:
                 best, best_recipe = filled, recipe
         if best is None:
             return None
-        in_sides = self._in_sides(counts, best, share)
-        if in_sides is not None:
-            return in_sides
+        modes = [mode for mode in OTHER if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
+        if modes:  # all is straight
+            return self._in_stacks(counts, best, [(mode, None) for mode in modes], _STRAIGHT, share * self.effort.stack_work)
         best, recipe = self._improved(counts, best, best_recipe, trials)
-        return self._pressed(self._beside_cores(counts, best, recipe, share))
+        cores = [("along", core) for core in self._cores(counts, best, recipe)]
+        return self._pressed(self._in_stacks(counts, best, cores, _BESIDE_CORES, share * self.effort.core_work))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -203,62 +234,53 @@ class Search:
             return best
 
         def drawn() -> Iterator[tuple[float, Recipe]]:
-            for _ in range(self.anew):
+            for _ in range(self.effort.anew):
                 varied = replace(recipe, seed=chance.randrange(1, 1 << 30))
                 yield best.reach_mm * (1.0 - _ANEW[0] - (_ANEW[1] - _ANEW[0]) * chance.random()), varied
 
-        for _, filled in ahead(lambda each: self._fill(counts, *each, True, _MORE * self.tries), drawn()):
+        for _, filled in ahead(lambda each: self._fill(counts, *each, True, _MORE * self.effort.tries), drawn()):
             if not any(filled.left) and filled.reach_mm < best.reach_mm:
                 best = filled
         return best
 
-    def _in_sides(self, counts: Sequence[int], best: Filled, share: float) -> Filled | None:
-        """Straight strips in two stacks that face each other, lying as promises more, or the best if that is shorter.
-
-        None: not all are straight.
-        """
-        modes = [mode for mode in ("along", "across") if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
-        if not modes:
-            return None
-        trials, work = self.sides[0], int(self.sides[1] * share * min(1.0, sum(counts) / _FEW) ** 2)
-
-        def sought(mode: str, crosses: int, ahead: float, work: int, trial: int) -> tuple[Filled | None, float]:
-            most_mm = best.reach_mm * (1.0 - ahead)
-            return self.filler.in_sides(counts, self.width_mm, most_mm, mode, crosses, work, trial)
-
-        pilots = in_threads(lambda mode: sought(mode, _CROSSES[0], 0.0, work // _PILOT, 0), modes)
-        promised = [(filled.reach_mm if filled else math.inf, lacking) for filled, lacking in pilots]
-        likely = modes[promised.index(min(promised))]
-        best = min((best, *(filled for filled, _ in pilots if filled)), key=lambda filled: filled.reach_mm)
-        ways = itertools.islice(zip(itertools.cycle(_CROSSES), itertools.cycle(_AHEAD), strict=False), trials)
-        tried = in_threads(lambda way: sought(likely, *way[1], work, way[0]), enumerate(ways))
-        return min((best, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
-
-    def _beside_cores(self, counts: Sequence[int], best: Filled, recipe: Recipe, share: float) -> Filled:
-        """Straight strips in two stacks beside what is bent, as likely recipes lay that, or the best if it is shorter."""
-        width_mm, reach_mm = self.width_mm, best.reach_mm
+    def _cores(self, counts: Sequence[int], best: Filled, recipe: Recipe) -> list[Core]:
+        """What is bent, if not all is, as likely recipes lay it, and as it lies with what is between in the best."""
         if all(shape.is_bent for shape in self._left_of(counts)):
-            return best
+            return []
         recipes = [each for each in dict.fromkeys((recipe, *self._recipes(counts))) if each.mode == "along"]
-        laid = (self.filler.bent_of(counts, width_mm, reach_mm, each) for each in recipes)
+        laid = (self.filler.bent_of(counts, self.width_mm, best.reach_mm, each) for each in recipes)
         cores = list({_apart_from_where(core): core for core in laid if core}.values())
         if best.mode == "along":
             bent = [member for member in best.placed if self.shapes[member.pose.index].is_bent]
-            cores.append(within(best.placed, bent, width_mm))
-        trials, work = self.sides[0], int(self.sides[2] * share * min(1.0, sum(counts) / _FEW) ** 2)
+            cores.append(within(best.placed, bent, self.width_mm))
+        return [self.filler.core(counts, self.width_mm, core) for core in cores]
 
-        def sought(core: Sequence[Placed], crosses: int, work: int, trial: int) -> tuple[Filled | None, float]:
-            return self.filler.in_sides(counts, width_mm, reach_mm, "along", crosses, work, trial, core)
+    def _in_stacks(
+        self, counts: Sequence[int], best: Filled, bases: Sequence[tuple[str, Core | None]], how: Stacking, work: float
+    ) -> Filled:
+        """Straight strips in two stacks that face each other, or the best if that is shorter.
 
-        pilots = in_threads(lambda core: sought(core, _CORE_CROSSES[0], work // _CORE_PILOT, 0), cores)
+        Bases are ways to lie and cores between the stacks; the likeliest are tried for long.
+        """
+        work = int(work * min(1.0, sum(counts) / _FEW) ** 2)
+
+        def sought(most_mm: float, base: tuple[str, Core | None], crosses: int, work: int, trial: int):
+            return self.filler.in_sides(counts, self.width_mm, most_mm, base[0], crosses, work, trial, base[1])
+
+        pilots = in_threads(lambda base: sought(best.reach_mm, base, how.crosses[0], work // how.pilot, 0), bases)
         promised = [(filled.reach_mm if filled else math.inf, lacking, k) for k, (filled, lacking) in enumerate(pilots)]
-        likely = [cores[k] for *_, k in sorted(promised)[:_CORES]]
-        ways = itertools.islice(itertools.product(_CORE_CROSSES, likely), trials)
-        tried = in_threads(lambda way: sought(way[1][1], way[1][0], work, way[0]), enumerate(ways, 1))
-        return min((best, *(filled for filled, _ in (*pilots, *tried) if filled)), key=lambda filled: filled.reach_mm)
+        likely = [bases[k] for *_, k in sorted(promised)[: how.likeliest]]
+        found = [best, *(filled for filled, _ in pilots if filled)]
+        shortest_mm = min(filled.reach_mm for filled in found)
+        ways = itertools.product(zip(how.crosses, itertools.cycle(how.ahead), strict=False), likely)
+        tried = in_threads(
+            lambda way: sought(shortest_mm * (1.0 - way[1][0][1]), way[1][1], way[1][0][0], work, way[0]),
+            enumerate(itertools.islice(ways, self.effort.stacks), 1),
+        )
+        return min((*found, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
 
     def _pressed(self, filled: Filled, boxes: int = 1) -> Filled:
-        return press(filled, self.shapes, self.stock, self.width_mm, self.pressing.shared(boxes))
+        return press(filled, self.shapes, self.stock, self.width_mm, self.effort.pressing.shared(boxes))
 
     def fullest(self, counts: Sequence[int]) -> Filled:
         """One sheet with as much on it as can be found."""
@@ -302,7 +324,7 @@ class Search:
         return sum(count * shape.area for count, shape in zip(counts, self.shapes, strict=True))
 
     def _trials(self, counts: Sequence[int]) -> int:
-        trials = max(self.least, min(self.most, self.pieces // sum(counts)))
+        trials = max(self.effort.least, min(self.effort.most, self.effort.pieces // sum(counts)))
         is_bent = all(shape.is_bent for shape in self._left_of(counts))
         return min(trials, _BENT_TRIALS) if is_bent else trials
 
@@ -314,7 +336,7 @@ class Search:
         all_or_none: bool = False,
         tries: int | None = None,
     ) -> Filled:
-        tries = self.tries if tries is None else tries
+        tries = self.effort.tries if tries is None else tries
         return self.filler.fill(counts, self.width_mm, length_mm, recipe, tries, all_or_none)
 
     def _report(self, left: Sequence[int], share: float = 0.0) -> None:

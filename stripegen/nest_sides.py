@@ -75,7 +75,7 @@ class Sides:
         box = down(u_mm), down(v_mm)
         seed = np.uint64((trial + 1) * _SEED & (1 << 64) - 1)
         ways = tuple(way.compiled for way in self._ways)
-        crosses, core = crosses if self.may_cross else 0, self.core.compiled() if self.core else NO_CORE
+        crosses, core = crosses if self.may_cross else 0, self.core.compiled if self.core else NO_CORE
         rows, sides, stacked, shift_mm, fits_mm, cost = anneal(
             self.copies, self._kinds, ways, crosses, core, box, shrinks_u, work, seed
         )
