@@ -24,6 +24,7 @@ class Core:
     """
 
     placed: tuple[Placed, ...]
+    thickest_mm: float  # of the rows beside it
     hangs: bool
     near: np.ndarray
     far: np.ndarray
@@ -50,7 +51,7 @@ def core_of(placed: Sequence[Placed], v_mm: float, thickest_mm: float) -> Core:
         sides.append((hangs, near, far))
     hangs, near, far = min(sides, key=lambda side: (side[2] - side[1])[: len(near) // 2].sum())
     most = math.ceil(thickest_mm / BAND_MM) + 2
-    return Core(tuple(placed), hangs, _running(near, most, np.minimum), _running(far, most, np.maximum))
+    return Core(tuple(placed), thickest_mm, hangs, _running(near, most, np.minimum), _running(far, most, np.maximum))
 
 
 def within(placed: Sequence[Placed], bent: Sequence[Placed], v_mm: float) -> list[Placed]:

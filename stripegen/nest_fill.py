@@ -146,11 +146,10 @@ class Filler:
         placed = self._lay_bent(sky, bent, left, recipe)
         return None if any(left[index] for index in bent) else placed
 
-    def core(self, counts: Sequence[int], width_mm: float, placed: Sequence[Placed]) -> Core:
+    def core(self, counts: Sequence[int], width_mm: float, length_mm: float, placed: Sequence[Placed]) -> Core:
         """These as a core in a box along the feed, beside which the others of so many find room."""
-        left = _without(counts, placed)
-        thick_mm = (strip.thickness_mm for strip in self._sorted_out(left, self._roomy(), "along")[0])
-        return core_of(placed, down(width_mm), max(thick_mm, default=0.0))
+        strips, _ = self._sorted_out(_without(counts, placed), _sky(width_mm, length_mm, "along"), "along")
+        return core_of(placed, down(width_mm), max((strip.thickness_mm for strip in strips), default=0.0))
 
     def sides(
         self, counts: Sequence[int], width_mm: float, length_mm: float, mode: str, core: Core | None = None
@@ -161,6 +160,8 @@ class Filler:
         wanted = sum(map(bool, left))
         strips, _ = self._sorted_out(left, _sky(width_mm, length_mm, mode), mode)
         if len(strips) < wanted or not strips:
+            return None
+        if core and max(strip.thickness_mm for strip in strips) > core.thickest_mm:  # one no longer lies, but stands
             return None
         across, _ = self._sorted_out(left, self._roomy(), OTHER[mode])
         may_cross = len(across) == wanted and all(strip.poses[0].lies for strip in across)

@@ -66,7 +66,7 @@ _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
-_FEW = 40  # pieces: of fewer less is annealed, by the square
+_FEW = 50  # pieces: of fewer less is annealed, by the square, and straight ones are tried in lanes too
 _WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
@@ -82,7 +82,7 @@ class Stacking(NamedTuple):
 
 
 _STRAIGHT = Stacking((8, 3, 6, 2, 12, 4, 1, 10, 5, 0), (0.0, 0.004, 0.002, 0.006), 1, 10)
-_BESIDE_CORES = Stacking((2, 4, 1, 3, 0), (0.0,), 2, 2)
+BESIDE_CORES = Stacking((2, 4, 1, 3, 0), (0.0,), 2, 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,11 +177,12 @@ class Search:
         if best is None:
             return None
         modes = [mode for mode in OTHER if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
+        if not modes or sum(counts) < _FEW:
+            best, best_recipe = self._improved(counts, best, best_recipe, trials)
         if modes:  # all is straight
             return self._in_stacks(counts, best, [(mode, None) for mode in modes], _STRAIGHT, share * self.effort.stack_work)
-        best, recipe = self._improved(counts, best, best_recipe, trials)
-        cores = [("along", core) for core in self._cores(counts, best, recipe)]
-        return self._pressed(self._in_stacks(counts, best, cores, _BESIDE_CORES, share * self.effort.core_work))
+        cores = [("along", core) for core in self._cores(counts, best, best_recipe)]
+        return self._pressed(self._in_stacks(counts, best, cores, BESIDE_CORES, share * self.effort.core_work))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -253,7 +254,7 @@ class Search:
         if best.mode == "along":
             bent = [member for member in best.placed if self.shapes[member.pose.index].is_bent]
             cores.append(within(best.placed, bent, self.width_mm))
-        return [self.filler.core(counts, self.width_mm, core) for core in cores]
+        return [self.filler.core(counts, self.width_mm, best.reach_mm, core) for core in cores]
 
     def _in_stacks(
         self, counts: Sequence[int], best: Filled, bases: Sequence[tuple[str, Core | None]], how: Stacking, work: float

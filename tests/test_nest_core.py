@@ -15,10 +15,10 @@ from shapely.geometry import Polygon
 
 from stripegen.layout import Stock
 from stripegen.nest import nest
-from stripegen.nest_core import Core, core, within
+from stripegen.nest_core import Core, core_of, within
 from stripegen.nest_fill import Recipe
 from stripegen.nest_overlap import CROSS, LEFT, RIGHT, beside
-from stripegen.nest_search import Search
+from stripegen.nest_search import BESIDE_CORES, Search
 from stripegen.nest_shapes import BAND_MM, group
 from stripegen.nest_skyline import Placed
 from stripegen.proof import prove
@@ -52,6 +52,11 @@ def bent_of(search):
     return length_mm, search.filler.bent_of(search.all, search.width_mm, length_mm, COLUMN)
 
 
+def beside_cores(search, lanes):
+    cores = [("along", between) for between in search._cores(search.all, lanes, COLUMN)]
+    return search._in_stacks(search.all, lanes, cores, BESIDE_CORES, search.effort.core_work)
+
+
 def ring_of(member):
     return Polygon(member.pose.ring + (member.u_mm, member.v_mm))
 
@@ -61,7 +66,7 @@ def test_no_piece_reaches_past_the_sides_of_its_core(seed):
     search = search_of(week(seed))
     _, bent = bent_of(search)
     v_mm = search.width_mm
-    found = core(bent, v_mm, 9.5)
+    found = core_of(bent, v_mm, 9.5)
     solid = shapely.unary_union([ring_of(member) for member in bent])
     for band in range(found.near.shape[1]):
         begin, end = band * BAND_MM, (band + 1) * BAND_MM
@@ -119,7 +124,7 @@ def test_the_overlap_with_a_core_is_that_of_its_rows(left, right, cross, u, shif
         np.array([near if m == 0 else [edge(side[k : k + m]) for k in range(len(side))] for m in range(30)], float)
         for side, edge in ((near, min), (far, max))
     ]
-    compiled = Core((), True, *tables).compiled()
+    compiled = Core((), 6.0, True, *tables).compiled
     rows = [*left, *right, *cross]
     order, many = np.zeros((3, len(rows) + 1), np.int64), np.array([len(left), len(right), len(cross)])
     for side, first in ((LEFT, 0), (RIGHT, len(left)), (CROSS, len(left) + len(right))):
@@ -137,7 +142,8 @@ def test_the_overlap_with_a_core_is_that_of_its_rows(left, right, cross, u, shif
 def test_strips_beside_a_core_are_all_laid_apart_in_the_box(seed, crosses):
     search = search_of(week(seed))
     length_mm, bent = bent_of(search)
-    filled, _ = search.filler.in_sides(search.all, search.width_mm, length_mm, "along", crosses, 6_000_000, 0, bent)
+    between = search.filler.core(search.all, search.width_mm, length_mm, bent)
+    filled, _ = search.filler.in_sides(search.all, search.width_mm, length_mm, "along", crosses, 6_000_000, 0, between)
     assert filled.reach_mm < length_mm
     laid = Counter(placed.pose.index for placed in filled.placed)
     assert [laid[shape.index] for shape in search.shapes] == search.all
@@ -165,8 +171,8 @@ def test_what_lies_between_bent_pieces_stays_with_them():
 def test_with_cores_it_is_proved_and_never_longer_than_without(seed):
     blanks = week(seed, 40)
     search = search_of(blanks)
-    filled, _ = search._grown(search.all, 9999.0, COLUMN)
-    assert search._beside_cores(search.all, filled, COLUMN, 1.0).reach_mm <= filled.reach_mm
+    lanes, _ = search._grown(search.all, 9999.0, COLUMN)
+    assert beside_cores(search, lanes).reach_mm <= lanes.reach_mm
     prove(nest(blanks, ROLL, "quick"), blanks, ROLL)
 
 
@@ -174,4 +180,13 @@ def test_with_cores_it_is_proved_and_never_longer_than_without(seed):
 def test_strips_beside_a_core_gain(seed):
     search = search_of(week(seed, 120))
     lanes, _ = search._grown(search.all, 9999.0, COLUMN)
-    assert search._beside_cores(search.all, lanes, COLUMN, 1.0).reach_mm < 0.99 * lanes.reach_mm
+    assert beside_cores(search, lanes).reach_mm < 0.99 * lanes.reach_mm
+
+
+def test_strips_that_no_longer_lie_beside_a_core_have_no_stacks():
+    """In a box as long as they are they lie; in a shorter one they would stand, thicker than room was measured for."""
+    search = search_of(blanks_of(strip(4, 250), arc(6, 200, 0.5), strip(4, 100)))
+    bent = [Placed(search.shapes[1].poses("along")[0], 0.0, 0.0)]
+    between = search.filler.core(search.all, search.width_mm, 300.0, bent)
+    assert search.filler.sides(search.all, search.width_mm, 300.0, "along", between) is not None
+    assert search.filler.sides(search.all, search.width_mm, 200.0, "along", between) is None

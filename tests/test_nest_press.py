@@ -2,6 +2,7 @@
 
 import math
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -91,7 +92,7 @@ PIECES = st.lists(
 def test_the_same_pieces_lie_apart_within_a_box_no_longer_than_before(pieces):
     shapes = shapes_of([(arc(4.0, 90.0, 0.5), 3), *pieces])
     search = Search(shapes, ROLL, "quick", lambda share: None)
-    search.pressing = Pressing(1.0, 0, 0, 0, 0)
+    search.effort = replace(search.effort, pressing=Pressing(1.0, 0, 0, 0, 0))
     filled = search.shortest(search.all)
     pressed = press(filled, shapes, ROLL, search.width_mm, LIGHT)
     assert pressed.reach_mm <= filled.reach_mm
@@ -219,7 +220,7 @@ def test_what_is_squeezed_tells_its_strain():
 def test_threads_change_nothing(monkeypatch):
     shapes = shapes_of([(arc(4.0, 90.0, 0.5), 3), (arc(3.0, 150.0, 0.3), 4)])
     search = Search(shapes, ROLL, "quick", lambda share: None)
-    search.pressing = Pressing(1.0, 0, 0, 0, 0)
+    search.effort = replace(search.effort, pressing=Pressing(1.0, 0, 0, 0, 0))
     filled = search.shortest(search.all)
     side_by_side = press(filled, shapes, ROLL, search.width_mm, LIGHT)
     monkeypatch.setattr("stripegen.nest_press.in_threads", lambda work, items: [work(item) for item in items])

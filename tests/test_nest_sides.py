@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from stripegen.layout import Stock
 from stripegen.nest import nest
-from stripegen.nest_annealing import CROSS, LEFT, RIGHT, overlap
+from stripegen.nest_fill import Recipe
+from stripegen.nest_overlap import CROSS, LEFT, RIGHT, overlap
 from stripegen.nest_search import Search
 from stripegen.nest_shapes import group
 from stripegen.proof import prove
@@ -128,12 +129,21 @@ def test_bent_pieces_and_strips_too_long_have_no_sides():
 def test_with_sides_it_is_proved_and_never_longer_than_without(seed, slanted):
     blanks = many(seed, slanted, 30)
     search = search_of(blanks)
-    search.sides = (0, 0)
+    search.effort = replace(search.effort, stacks=0, stack_work=0)
     without = search.shortest(search.all)
     with_sides = search_of(blanks).shortest(search.all)
     assert with_sides.reach_mm <= without.reach_mm + 1e-6
     layout = nest(blanks, ROLL, "quick")
     prove(layout, blanks, ROLL)
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_at_normal_effort_sides_gain_what_lanes_do_not_find(seed):
+    search = search_of(many(seed), effort="normal")
+    recipe = Recipe("along", long_first=0.02)
+    grown, _ = search._grown(search.all, 9999.0, recipe)
+    lanes, _ = search._improved(search.all, grown, recipe, search._trials(search.all))
+    assert search.shortest(search.all).reach_mm < 0.995 * lanes.reach_mm
 
 
 @pytest.mark.parametrize("seed", [2, 3])
