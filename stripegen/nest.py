@@ -18,8 +18,8 @@ from stripegen.layout import (
     kept_mm,
     used_length_mm,
 )
+from stripegen.nest_efforts import EFFORTS
 from stripegen.nest_fit import check_keys, misfits, rounded_up
-from stripegen.nest_search import EFFORTS
 from stripegen.nest_shapes import Shape, grow_mm
 from stripegen.nest_supply import Cut, Filling, Plan
 from stripegen.reading import lay_in_reading_order

@@ -16,43 +16,14 @@ from typing import NamedTuple
 
 from stripegen.layout import Stock
 from stripegen.nest_core import Core, within
+from stripegen.nest_efforts import EFFORTS
 from stripegen.nest_fill import HOPELESS, Filled, Filler, Recipe
 from stripegen.nest_fit import rounded_up
-from stripegen.nest_press import Pressing, press
+from stripegen.nest_press import press
 from stripegen.nest_shapes import OTHER, Shape, grow_mm
 from stripegen.nest_skyline import Placed, Skyline
 from stripegen.threads import ahead, in_threads
 
-
-@dataclass(frozen=True, slots=True)
-class Effort:
-    """How hard is searched; all of it is counted.
-
-    most, pieces, least: a box is filled on trial so often at most, or with so many pieces in all, but at least so often.
-    tries: lanes are laid anew so often each time; anew: and those of the best so often more. sections: of so many lengths
-    and recipes a section is the best. stacks: two stacks are annealed so often; stack_work, core_work: so many rows are
-    looked at each time, where all is straight and beside a core. pressing: how a box is pressed.
-    """
-
-    most: int
-    pieces: int
-    least: int
-    tries: int
-    sections: int
-    anew: int
-    stacks: int
-    stack_work: int
-    core_work: int
-    pressing: Pressing
-
-
-EFFORTS = {
-    "quick": Effort(24, 4_000, 4, 4, 2, 2, 2, 12_000_000, 12_000_000, Pressing(0.0012, 4_000, 1, 1_000_000, 8)),
-    "normal": Effort(600, 32_000, 12, 8, 3, 8, 4, 80_000_000, 20_000_000, Pressing(0.0003, 15_000, 12, 11_000_000, 8)),
-    "thorough": Effort(
-        6_000, 400_000, 60, 30, 3, 40, 10, 300_000_000, 100_000_000, Pressing(0.0001, 60_000, 60, 100_000_000, 40)
-    ),
-}
 _SHRINK = 0.004  # of the best length, that the next must be shorter ...
 _SHORTER = (0.001, 0.013)  # ... or, once all is laid, between so much, at random
 _ANEW = (0.0003, 0.006)  # and in the end, when only lanes are laid anew ...
@@ -161,6 +132,12 @@ class Search:
 
         None: a sheet does not hold them.
         """
+        found = [self._shortest(counts, share)]
+        if self.effort.also:
+            found.append(Search(self.shapes, self.stock, self.effort.also, lambda share: None).shortest(counts, share))
+        return min(filter(None, found), key=lambda filled: filled.reach_mm, default=None)
+
+    def _shortest(self, counts: Sequence[int], share: float) -> Filled | None:
         trials = int(self._trials(counts) * share)
         best, best_recipe = None, None
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from stripegen.nest import nest
 from stripegen.nest_core import Core, core_of, within
 from stripegen.nest_fill import Recipe
 from stripegen.nest_overlap import CROSS, LEFT, RIGHT, beside
+from stripegen.nest_press import Pressing
 from stripegen.nest_search import BESIDE_CORES, Search
 from stripegen.nest_shapes import BAND_MM, group
 from stripegen.nest_skyline import Placed
@@ -190,3 +192,15 @@ def test_strips_that_no_longer_lie_beside_a_core_have_no_stacks():
     between = search.filler.core(search.all, search.width_mm, 300.0, bent)
     assert search.filler.sides(search.all, search.width_mm, 300.0, "along", between) is not None
     assert search.filler.sides(search.all, search.width_mm, 200.0, "along", between) is None
+
+
+def test_an_effort_finds_nothing_longer_than_the_one_that_it_also_makes():
+    """Whatever chance does: here it does nothing else."""
+    blanks = week(1, 40)
+    quick = search_of(blanks).shortest(search_of(blanks).all)
+    search = search_of(blanks)
+    idle = replace(search.effort, most=1, least=1, anew=0, stacks=0, core_work=0, pressing=Pressing(1.0, 0, 0, 0, 0))
+    search.effort = idle
+    assert search.shortest(search.all).reach_mm > quick.reach_mm
+    search.effort = replace(idle, also="quick")
+    assert search.shortest(search.all).reach_mm == quick.reach_mm

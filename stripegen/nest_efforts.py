@@ -1,0 +1,40 @@
+"""How hard a nest is sought, by name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from stripegen.nest_press import Pressing
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard is searched; all of it is counted.
+
+    most, pieces, least: a box is filled on trial so often at most, or with so many pieces in all, but at least so often.
+    tries: lanes are laid anew so often each time; anew: and those of the best so often more. sections: of so many lengths
+    and recipes a section is the best. stacks: two stacks are annealed so often; stack_work, core_work: so many rows are
+    looked at each time, where all is straight and beside a core. pressing: how a box is pressed. also: another effort,
+    than which it finds nothing longer, whatever chance does.
+    """
+
+    most: int
+    pieces: int
+    least: int
+    tries: int
+    sections: int
+    anew: int
+    stacks: int
+    stack_work: int
+    core_work: int
+    pressing: Pressing
+    also: str = ""
+
+
+EFFORTS = {
+    "quick": Effort(24, 4_000, 4, 4, 2, 2, 2, 12_000_000, 12_000_000, Pressing(0.0012, 4_000, 1, 1_000_000, 8)),
+    "normal": Effort(600, 32_000, 12, 8, 3, 8, 4, 80_000_000, 20_000_000, Pressing(0.0003, 15_000, 12, 11_000_000, 8)),
+    "thorough": Effort(
+        6_000, 400_000, 60, 30, 3, 40, 10, 300_000_000, 100_000_000, Pressing(0.0001, 60_000, 60, 100_000_000, 40), "normal"
+    ),
+}
