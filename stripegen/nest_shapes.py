@@ -48,14 +48,24 @@ class Pose:
         grow = grow_mm(stock, blank.slack_mm, turn_deg)
         points = turned(blank.outline, turn_deg)
         self.corner = points.min(axis=0) - grow  # x, y of its box before it is moved
-        extent = np.ptp(points, axis=0) + 2 * grow
-        solid = shapely.intersection(grown(Polygon(points - self.corner), grow), shapely.box(0, 0, *extent))
-        ring = shapely.get_coordinates(shapely.get_exterior_ring(solid))[:-1]
-        if mode == "along":
-            ring, extent = ring[:, ::-1], extent[::-1]
-        self.ring = np.clip(ring, 0.0, extent)
-        self.area = float(solid.area)
-        self.u_mm, self.v_mm = (float(length) for length in extent)
+        self._points, self._grow, self._mode = points, grow, mode
+        self._extent = np.ptp(points, axis=0) + 2 * grow
+        self.u_mm, self.v_mm = (self._extent[::-1] if mode == "along" else self._extent).tolist()
+
+    @cached_property
+    def _solid(self) -> Polygon:
+        solid = grown(Polygon(self._points - self.corner), self._grow)
+        return shapely.intersection(solid, shapely.box(0, 0, *self._extent))
+
+    @cached_property
+    def area(self) -> float:
+        return float(self._solid.area)
+
+    @cached_property
+    def ring(self) -> np.ndarray:
+        """The corners of its grown outline in the box's frame."""
+        ring = np.clip(shapely.get_coordinates(shapely.get_exterior_ring(self._solid))[:-1], 0.0, self._extent)
+        return ring[:, ::-1] if self._mode == "along" else ring
 
     @cached_property
     def profile(self) -> Profile:
@@ -76,7 +86,6 @@ class Pose:
         """Floor and top lie flat for most of its length: it can lie in a lane."""
         middle = np.median(self.profile.high - self.profile.low)
         return bool(middle >= _STRAIGHT * self.v_mm)
-
 
     def looks_like(self, other: Pose) -> bool:
         """Whether nothing tells the two apart but the turn."""
