@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -18,6 +19,7 @@ _SEGMENTS = 3  # of a quarter turn, where a corner is grown
 _ACROSS_MM2 = 1.0  # two bodies that lie across one another share at least so much
 _CAP = 3.0  # half widths: no end is farther along the ring from the corner that stands out most
 _MIDDLES = 24  # points of a middle line
+_KEPT = 256  # kinds, of which it is kept how others lie in their stead
 _DEEP_MM = 0.35  # half of how deep one that is only squeezed lies in another, at most ...
 _DEEP = 0.2  # ... or so much of half its width, if that is less
 _SPAN_MM = 8.0  # between corners of a body, at most
@@ -40,6 +42,8 @@ class Bodies:
         self.arrays = self._arrays(rings)
         self.plain = self._arrays([_plain(ring) for ring in rings])  # by which places are only compared
         self.middles = [_middle(ring) for ring in rings]
+        self._middles = np.stack(self.middles) @ (1.0, 1j)
+        self.likeness = lru_cache(_KEPT)(self._likeness)
         self.half = [Polygon(ring).area / Polygon(ring).length for ring in rings]
         self._placed = placed
         self.corner, self.owner = self._laid_out(rings)
@@ -75,6 +79,28 @@ class Bodies:
         x, y = (member.u_mm, member.v_mm) if self.mode == "across" else (member.v_mm, member.u_mm)
         centre = turned([self._frames[pose.index][0]], pose.turn_deg)[0] - pose.corner
         return x + centre[0], y + centre[1], math.radians(pose.turn_deg)
+
+    def _likeness(self, kind: int) -> tuple[np.ndarray, np.ndarray]:
+        """How each kind lies most like this one, in its frame: how far apart the points of their middle lines are then, as a
+        root of mean squares, and (kinds, 3) x, y, turn; either end first."""
+        mine = self._middles[kind] - self._middles[kind].mean()
+        centres = self._middles.mean(axis=1)
+        best_mm, best = np.full(len(centres), np.inf), np.ones(len(centres), complex)
+        for others in (self._middles, self._middles[:, ::-1]):
+            others = others - centres[:, None]
+            met = others.conj() @ mine
+            turns = met / np.maximum(np.abs(met), 1e-12)
+            off_mm = np.sqrt((np.abs(turns[:, None] * others - mine) ** 2).mean(axis=1))
+            best = np.where(off_mm < best_mm, turns, best)
+            best_mm = np.minimum(best_mm, off_mm)
+        moves = self._middles[kind].mean() - best * centres
+        return best_mm, np.stack([moves.real, moves.imag, np.angle(best)], axis=1)
+
+    def in_stead(self, places: np.ndarray, j: int, k: int) -> tuple[float, float, float]:
+        """Where body k lies most as body j does now."""
+        (x, y, turn), (dx, dy, by) = places[j].tolist(), self.likeness(self.kind[j])[1][self.kind[k]].tolist()
+        c, s = math.cos(turn), math.sin(turn)
+        return x + c * dx - s * dy, y + s * dx + c * dy, turn + by
 
     def reach_mm(self, places: np.ndarray) -> float:
         """How far they reach along the feed."""

@@ -2,7 +2,8 @@
 
 The box is made a little shorter and its pieces come to rest, each a little within its neighbours: the strain, the sum of
 all depths squared, tells how far it is from a layout. A piece is taken out, laid as a thin line where most room
-is and swells; that is kept if the strain at rest is less than before. Without strain the box is made shorter again.
+is and swells; or two that are much alike are laid in each other's stead. That is kept if the strain at rest is less
+than before. Without strain the box is made shorter again.
 """
 
 from __future__ import annotations
@@ -27,9 +28,11 @@ _SWELL_STEPS = 40  # pushes in which that comes to its width
 _WIDEST_MM = 6.0  # half the width of a piece that is laid elsewhere, at most
 _PLACES = 2  # for a piece, of the best
 _DRAWN = 1600  # that are tried to find them
-_ROOM = 0.6  # of its room: with less, a place is not tried
+_ROOM = 0.75  # of its room: with less, a place is not tried
 _CHANCE = 0.1  # of its room, by which the order of places is drawn
 _QUEUE = 30  # places that are tried before others are drawn
+_SWAPS = 20  # of pieces for each other, that are tried before places are drawn anew ...
+_ALIKE_MM = 4.0  # ... if their middle lines lie no farther apart, as a root of mean squares
 _GOOD, _PLENTY = 0.9, 5  # of its room; when so many places have so much, no more pieces are looked at
 _TRIAL_COSTS, _PLACE_COSTS, _VOIDS_COST = 5, 0.7, 6_000  # as many pushes as take so long: of each piece, once, once
 _MEAN = 0.05  # of the mean strain is added to each piece's, so that any may be taken out
@@ -47,11 +50,10 @@ class Pushing(Protocol):
 
 
 class Trial(NamedTuple):
-    """Piece k laid at a place (x, y, turn), of which it has so much room."""
+    """Pieces laid at places (x, y, turn)."""
 
-    room: float
-    k: int
-    place: tuple[float, float, float]
+    pieces: tuple[int, ...]
+    places: tuple[tuple[float, float, float], ...]
 
 
 class Easing:
@@ -82,9 +84,9 @@ class Easing:
                 continue
             waiting = self._with_room(waiting, places, length_mm) or self._drawn(places, length_mm, strain)
             self.push.pushes -= _VOIDS_COST
-            if waiting:
-                tried, places, strain = self._first_gain(waiting, places, length_mm, strain)
-                waiting, have_moved = waiting[tried:], True
+            trials = waiting + self._swaps(places, strain)
+            tried, places, strain = self._first_gain(trials, places, length_mm, strain)
+            waiting, have_moved = waiting[tried:], True
         settled, settled_mm = self._settled(places, length_mm, shortest)
         return (settled, settled_mm) if settled_mm < shortest else (best, shortest)
 
@@ -129,12 +131,25 @@ class Easing:
             self.push.pushes -= _PLACE_COSTS * tried
             for room, *place in found.tolist():
                 if room > _ROOM:
-                    drawn.append((room + _CHANCE * chance.random(), Trial(room, k, tuple(place))))
+                    drawn.append((room + _CHANCE * chance.random(), Trial((k,), (tuple(place),))))
                 good += room > _GOOD
             if good >= _PLENTY:
                 break
         drawn.sort(key=lambda pair: -pair[0])
         return [trial for _, trial in drawn[:_QUEUE]]
+
+    def _swaps(self, places: np.ndarray, strain: np.ndarray) -> list[Trial]:
+        """Pieces laid in each other's stead that lie much alike so; what is squeezed most, most likely."""
+        bodies, chance = self.bodies, self._chance
+        weights = (strain + _MEAN * strain.mean()) * bodies.turnable
+        drawn = []
+        for k in chance.choices(range(len(places)), weights.tolist(), k=_SWAPS) if weights.any() else ():
+            off_mm, _ = bodies.likeness(bodies.kind[k])
+            alike = (off_mm < _ALIKE_MM)[bodies.kind] & (bodies.kind != bodies.kind[k]) & bodies.turnable
+            if alike.any():
+                j = chance.choice(np.flatnonzero(alike).tolist())
+                drawn.append(Trial((k, j), (bodies.in_stead(places, j, k), bodies.in_stead(places, k, j))))
+        return drawn
 
     def _with_room(self, waiting: list[Trial], places: np.ndarray, length_mm: float) -> list[Trial]:
         """Those that still have room after a gain."""
@@ -143,8 +158,8 @@ class Easing:
         free = voids(places, self.bodies.plain, self.width_mm, length_mm, -1)
         left = []
         for trial in waiting:
-            kind = self.bodies.kind[trial.k]
-            if has_room(free, self.bodies.middles[kind], self.bodies.half[kind], *trial.place) > _ROOM:
+            kind = self.bodies.kind[trial.pieces[0]]
+            if has_room(free, self.bodies.middles[kind], self.bodies.half[kind], *trial.places[0]) > _ROOM:
                 left.append(trial)
         return left
 
@@ -157,9 +172,10 @@ class Easing:
 
         for count, trial in enumerate(waiting, 1):
             laid, thin = places.copy(), np.zeros(len(places))
-            laid[trial.k], thin[trial.k] = trial.place, self.bodies.half[self.bodies.kind[trial.k]]
+            for k, place in zip(trial.pieces, trial.places, strict=True):
+                laid[k], thin[k] = place, self.bodies.half[self.bodies.kind[k]]
             _, steps, left = come_apart(
-                laid, thin, thin[trial.k] / _SWELL_STEPS, self.bodies.plain, self.width_mm, length_mm,
+                laid, thin, thin.max() / _SWELL_STEPS, self.bodies.plain, self.width_mm, length_mm,
                 copied(near), _APART_MM, _STEPS, _FALL, hopeless,
             )  # fmt: skip
             self.push.pushes -= (steps + _TRIAL_COSTS) * len(places)

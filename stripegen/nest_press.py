@@ -30,6 +30,7 @@ from stripegen.threads import in_threads
 
 _WAYS = 2  # in which pieces are laid elsewhere, side by side ...
 _ALONE = 3  # cycles, after which all go on from the best
+_LITTLE = 0.0005  # of the length: a cycle that gains less is fruitless
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
 _FIRST = 0.01  # of the length: the first step that is tried
 _STEPS = 2000  # pushes at most to settle after one of them
@@ -112,13 +113,18 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     found = [if_sound(bodies.laid(places))]
     places = slide.shortened(places, rounds)
     found.append(if_sound(bodies.laid(places)))
-    # Straight strips lie in lanes, which leave no room to lay pieces elsewhere.
-    cycles = round(how.cycles * (bent_mm2 / filled.area) ** 2) if length_mm < filled.reach_mm else 0
-    ways = [places] * _WAYS
-    for cycle in range(cycles):
+    # Straight strips lie in lanes, which leave little room to lay pieces elsewhere.
+    share = bent_mm2 / filled.area if length_mm < filled.reach_mm else 0.0
+    ways, fruitless, reach_mm = [places] * _WAYS, 0, bodies.reach_mm(places)
+    for cycle in range(math.ceil(how.cycles * share)):
+        if fruitless >= _ALONE * share:
+            break
         eased = partial(_eased, slide, how.pushes / how.cycles, math.ceil(rounds / 2))
         ways = in_threads(eased, enumerate(ways, _WAYS * cycle + 1))
         found += [if_sound(bodies.laid(each)) for each in ways]
+        shorter_mm = min(map(bodies.reach_mm, ways))
+        fruitless = 0 if shorter_mm < (1.0 - _LITTLE) * reach_mm else fruitless + 1
+        reach_mm = min(reach_mm, shorter_mm)
         if (cycle + 1) % _ALONE == 0:
             ways = [min(ways, key=bodies.reach_mm)] * _WAYS
     places = min(ways, key=bodies.reach_mm)
