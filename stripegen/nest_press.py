@@ -116,7 +116,7 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     # Straight strips lie in lanes, which leave little room to lay pieces elsewhere.
     share = bent_mm2 / filled.area if length_mm < filled.reach_mm else 0.0
     ways, fruitless, reach_mm = [places] * _WAYS, 0, bodies.reach_mm(places)
-    for cycle in range(math.ceil(how.cycles * share)):
+    for cycle in range(round(how.cycles * share)):
         if fruitless >= _ALONE * share:
             break
         eased = partial(_eased, slide, how.pushes / how.cycles, math.ceil(rounds / 2))
