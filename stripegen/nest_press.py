@@ -8,7 +8,7 @@ there is more room. What comes of it is checked exactly against the outlines, el
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -42,8 +42,9 @@ class Pressing:
     """How hard a box is pressed.
 
     least: the least share of its length that is worth while. steps: in which all pieces are pushed as they lie, at most.
-    cycles: in each of which pieces are laid elsewhere and then all slide, where all are bent. pushes: of pieces for that, in all,
-    at most. rounds: linear programmes by which all slide, at most, and half as many in each cycle.
+    cycles: in each of which pieces are laid elsewhere and then all slide, where all are bent, at most. pushes: of pieces for
+    that, in all, at most. rounds: linear programmes by which all slide, at most, and half as many in each cycle. starts: of
+    the cycles, each drawn otherwise.
     """
 
     least: float
@@ -51,11 +52,13 @@ class Pressing:
     cycles: int
     pushes: int
     rounds: int
+    starts: int = 1
 
     def shared(self, boxes: int) -> Pressing:
         """So hard that so many boxes take about as long as one."""
         cycles, rounds = math.ceil(self.cycles / boxes), math.ceil(self.rounds / boxes)
-        return replace(self, cycles=cycles, pushes=self.pushes // boxes, rounds=rounds)
+        starts = math.ceil(self.starts / boxes)
+        return replace(self, cycles=cycles, pushes=self.pushes // boxes, rounds=rounds, starts=starts)
 
 
 class Press:
@@ -98,6 +101,25 @@ def _eased(slide: Slide, pushes: float, rounds: int, way: tuple[int, np.ndarray]
     return slide.shortened(places, rounds)
 
 
+def _cycled(
+    slide: Slide, places: np.ndarray, how: Pressing, share: float, rounds: int, start: int
+) -> Iterator[Sequence[np.ndarray]]:
+    """Where all lie in each way after each cycle, as long as that gains; share: of them is bent."""
+    bodies = slide.bodies
+    ways, fruitless, reach_mm = [places] * _WAYS, 0, bodies.reach_mm(places)
+    for cycle in range(round(how.cycles * share)):
+        if fruitless >= _ALONE * share:
+            return
+        eased = partial(_eased, slide, how.pushes / how.cycles, rounds)
+        ways = in_threads(eased, enumerate(ways, _WAYS * (cycle + start * how.cycles) + 1))
+        yield ways
+        shorter_mm = min(map(bodies.reach_mm, ways))
+        fruitless = 0 if shorter_mm < (1.0 - _LITTLE) * reach_mm else fruitless + 1
+        reach_mm = min(reach_mm, shorter_mm)
+        if (cycle + 1) % _ALONE == 0:
+            ways = [min(ways, key=bodies.reach_mm)] * _WAYS
+
+
 def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float, how: Pressing) -> Filled:
     """The same pieces in a shorter box, or the same as it was, as it is where none of them is bent."""
     bent_mm2 = math.fsum(member.pose.area for member in filled.placed if shapes[member.pose.index].is_bent)
@@ -115,19 +137,12 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     found.append(if_sound(bodies.laid(places)))
     # Straight strips lie in lanes, which leave little room to lay pieces elsewhere.
     share = bent_mm2 / filled.area if length_mm < filled.reach_mm else 0.0
-    ways, fruitless, reach_mm = [places] * _WAYS, 0, bodies.reach_mm(places)
-    for cycle in range(round(how.cycles * share)):
-        if fruitless >= _ALONE * share:
-            break
-        eased = partial(_eased, slide, how.pushes / how.cycles, math.ceil(rounds / 2))
-        ways = in_threads(eased, enumerate(ways, _WAYS * cycle + 1))
-        found += [if_sound(bodies.laid(each)) for each in ways]
-        shorter_mm = min(map(bodies.reach_mm, ways))
-        fruitless = 0 if shorter_mm < (1.0 - _LITTLE) * reach_mm else fruitless + 1
-        reach_mm = min(reach_mm, shorter_mm)
-        if (cycle + 1) % _ALONE == 0:
-            ways = [min(ways, key=bodies.reach_mm)] * _WAYS
-    places = min(ways, key=bodies.reach_mm)
+    tried = [places]
+    for start in range(how.starts):
+        for ways in _cycled(slide, places, how, share, math.ceil(rounds / 2), start):
+            tried += ways
+    found += [if_sound(bodies.laid(each)) for each in tried[1:]]
+    places = min(tried, key=bodies.reach_mm)
     found.append(if_sound(bodies.laid(places)))
     for apart_mm in _APART_MM if found[-1] is None else ():
         push.pushes = how.steps * len(places)
