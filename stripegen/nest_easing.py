@@ -164,13 +164,13 @@ class Easing:
         return left
 
     def _first_gain(
-        self, waiting: list[Trial], places: np.ndarray, length_mm: float, strain: np.ndarray
+        self, trials: list[Trial], places: np.ndarray, length_mm: float, strain: np.ndarray
     ) -> tuple[int, np.ndarray, np.ndarray]:
         """How many were tried until one gained, and what came of that."""
         hopeless = float(strain.sum())
         near = listed(places, np.zeros(len(places)), self.bodies.plain, self.width_mm, length_mm)
 
-        for count, trial in enumerate(waiting, 1):
+        for count, trial in enumerate(trials, 1):
             laid, thin = places.copy(), np.zeros(len(places))
             for k, place in zip(trial.pieces, trial.places, strict=True):
                 laid[k], thin[k] = place, self.bodies.half[self.bodies.kind[k]]
@@ -183,4 +183,4 @@ class Easing:
                 return count, laid, left
             if self.push.pushes <= 0:
                 return count, places, strain
-        return len(waiting), places, strain
+        return len(trials), places, strain

@@ -132,19 +132,15 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     places, length_mm = push.squeezed(places, length_mm, _FIRST, how.least)
     if_sound = partial(_if_sound, filled, shapes, stock, width_mm)
     slide, rounds = Slide(bodies, places, width_mm), math.ceil(how.rounds * min(1.0, _FEW_PIECES / len(places)))
-    found = [if_sound(bodies.laid(places))]
-    places = slide.shortened(places, rounds)
-    found.append(if_sound(bodies.laid(places)))
+    tried = [places, slide.shortened(places, rounds)]
     # Straight strips lie in lanes, which leave little room to lay pieces elsewhere.
     share = bent_mm2 / filled.area if length_mm < filled.reach_mm else 0.0
-    tried = [places]
     for start in range(how.starts):
-        for ways in _cycled(slide, places, how, share, math.ceil(rounds / 2), start):
+        for ways in _cycled(slide, tried[1], how, share, math.ceil(rounds / 2), start):
             tried += ways
-    found += [if_sound(bodies.laid(each)) for each in tried[1:]]
-    places = min(tried, key=bodies.reach_mm)
-    found.append(if_sound(bodies.laid(places)))
-    for apart_mm in _APART_MM if found[-1] is None else ():
+    found = [if_sound(bodies.laid(each)) for each in tried]
+    shortest, places = min(enumerate(tried), key=lambda pair: bodies.reach_mm(pair[1]))
+    for apart_mm in _APART_MM if found[shortest] is None else ():
         push.pushes = how.steps * len(places)
         push.settled(places, bodies.reach_mm(places) + 2 * apart_mm, apart_mm)
         found.append(if_sound(bodies.laid(places)))

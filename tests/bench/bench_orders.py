@@ -15,30 +15,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from stripegen.jobfile import parse_job
-from stripegen.layout import Blank, Layout, Stock, Supply, used_length_mm
+from cases import laid_by
+
+from stripegen.layout import Blank, Layout, Stock, used_length_mm
 from stripegen.nest import nest
 from stripegen.nest_groups import nest_by_order, nest_ungrouped, order_of
-from stripegen.presets import find_preset
-from stripegen.production import produce
 from stripegen.proof import prove
-from stripegen.reading import lay_in_reading_order
-from stripegen.sheets import lay_out
 
 _WEEK = Path(__file__).parents[2] / "presets" / "jobs" / "demo-week.toml"
-
-
-def vinyls() -> list[tuple[list[Blank], Stock]]:
-    """The pieces of each vinyl of the demo week, and the roll they are laid on."""
-    taken: list[tuple[list[Blank], Stock]] = []
-
-    def lay(blanks: Sequence[Blank], supply: Supply) -> Layout:
-        stock = supply.lots[supply.new[0]].stock
-        taken.append((list(blanks), replace(stock, length_mm=None)))
-        return lay_in_reading_order(blanks, supply)
-
-    lay_out(produce(parse_job(_WEEK.read_text(encoding="utf-8"), _WEEK.name, find_preset)), "sheet", lay, prove)
-    return taken
 
 
 def long_mm(layout: Layout, blanks: Sequence[Blank], stock: Stock) -> float:
@@ -48,7 +32,8 @@ def long_mm(layout: Layout, blanks: Sequence[Blank], stock: Stock) -> float:
 
 def main(effort: str) -> None:
     print("| pieces | orders | one after the other | by order | ungrouped | seconds by order, ungrouped |")
-    for blanks, stock in vinyls():
+    for blanks, supply in laid_by(_WEEK.read_text(encoding="utf-8"), _WEEK.name):
+        stock = replace(supply.lots[supply.new[0]].stock, length_mm=None)
         orders: dict[str, list[Blank]] = defaultdict(list)
         for blank in blanks:
             orders[order_of(blank.key)].append(blank)

@@ -97,17 +97,22 @@ def _job(orders: Sequence[tuple[str, str, int]]) -> str:
     return "\n".join([_FILM, *told])
 
 
-def from_job(text: str) -> list[Blank]:
-    """What the job's pieces are to the nest, the whole way from its text."""
-    taken: list[Blank] = []
+def laid_by(text: str, name: str = "week.toml") -> list[tuple[list[Blank], Supply]]:
+    """What the job's pieces of each vinyl are to the nest, the whole way from its text, and what they are laid on."""
+    taken: list[tuple[list[Blank], Supply]] = []
 
     def lay(blanks: Sequence[Blank], supply: Supply) -> Layout:
-        assert supply == Supply.of(ROLL), "the film is the roll that the other weeks are laid on"
-        taken.extend(blanks)
+        taken.append((list(blanks), supply))
         return lay_in_reading_order(blanks, supply)
 
-    lay_out(produce(parse_job(text, "week.toml", find_preset)), "sheet", lay, prove)
+    lay_out(produce(parse_job(text, name, find_preset)), "sheet", lay, prove)
     return taken
+
+
+def from_job(text: str) -> list[Blank]:
+    ((blanks, supply),) = laid_by(text)
+    assert supply == Supply.of(ROLL), "the film is the roll that the other weeks are laid on"
+    return blanks
 
 
 WEEKS: dict[str, Callable[[], list[Blank]]] = {
