@@ -110,6 +110,7 @@ class Filler:
         self._lanes: dict[tuple[Strip, ...], LaneFiller] = {}
         self._piles: dict[tuple, list[list[Pile]]] = {}
         self._turns: dict[tuple, list[Pile]] = {}
+        self._singles: dict[tuple[Pose, ...], list[Pile]] = {}
 
     def fill(
         self,
@@ -252,7 +253,10 @@ class Filler:
         return _shifted(sky, placed, recipe.shift)
 
     def _single(self, index: int, bent: Mapping[int, tuple[Pose, ...]], mode: str) -> list[Pile]:
-        return self._turned(stack({index: bent[index]}, {index: 1}, math.inf, 0.0), mode)
+        poses = bent[index]
+        if poses not in self._singles:
+            self._singles[poses] = self._turned(stack({index: poses}, {index: 1}, math.inf, 0.0), mode)
+        return self._singles[poses]
 
     def _turned(self, pile: Pile, mode: str) -> list[Pile]:
         key = (mode, pile.members)

@@ -40,31 +40,46 @@ def grow_mm(stock: Stock, slack_mm: float = 0.0, turn_deg: float = 0.0) -> float
 
 
 class Pose:
-    """A shape at one turn in a box's frame; it measures what the outline does, grown."""
+    """A shape at one turn in a box's frame; it measures what the outline does, grown.
 
-    def __init__(self, index: int, turn_deg: float, blank: Blank, stock: Stock, mode: str):
+    like : a pose of the same shape, in either mode, from which quarter turns lead here
+        Its grown outline is turned, instead of one drawn anew.
+    """
+
+    def __init__(self, index: int, turn_deg: float, blank: Blank, stock: Stock, mode: str, like: Pose | None = None):
         self.index = index
         self.turn_deg = turn_deg
         grow = grow_mm(stock, blank.slack_mm, turn_deg)
         points = turned(blank.outline, turn_deg)
         self.corner = points.min(axis=0) - grow  # x, y of its box before it is moved
-        self._points, self._grow, self._mode = points, grow, mode
+        self._points, self._grow, self._mode, self._like = points, grow, mode, like
         self._extent = np.ptp(points, axis=0) + 2 * grow
         self.u_mm, self.v_mm = (self._extent[::-1] if mode == "along" else self._extent).tolist()
 
-    @cached_property
-    def _solid(self) -> Polygon:
-        solid = grown(Polygon(self._points - self.corner), self._grow)
-        return shapely.intersection(solid, shapely.box(0, 0, *self._extent))
+    def is_quarters_from(self, turn_deg: float) -> bool:
+        return (turn_deg - self.turn_deg) % 90.0 == 0.0
 
     @cached_property
+    def _drawn(self) -> tuple[np.ndarray, float]:
+        """The corners of its grown outline on the sheet, its box at (0, 0), and its area."""
+        if self._like:
+            ring, area = self._like._drawn
+            for _ in range(round((self.turn_deg - self._like.turn_deg) / 90.0) % 4):
+                ring = np.stack([ring[:, 1].max() - ring[:, 1], ring[:, 0]], axis=1)
+            return np.clip(ring, 0.0, self._extent), area
+        solid = grown(Polygon(self._points - self.corner), self._grow)
+        solid = shapely.intersection(solid, shapely.box(0, 0, *self._extent))
+        ring = shapely.get_coordinates(shapely.get_exterior_ring(solid))[:-1]
+        return np.clip(ring, 0.0, self._extent), float(solid.area)
+
+    @property
     def area(self) -> float:
-        return float(self._solid.area)
+        return self._drawn[1]
 
     @cached_property
     def ring(self) -> np.ndarray:
         """The corners of its grown outline in the box's frame."""
-        ring = np.clip(shapely.get_coordinates(shapely.get_exterior_ring(self._solid))[:-1], 0.0, self._extent)
+        ring, _ = self._drawn
         return ring[:, ::-1] if self._mode == "along" else ring
 
     @cached_property
@@ -179,6 +194,7 @@ class Shape:
         self.turns_deg = fitting_turns(blank, stock, [level + quarter for quarter in (0, 90, 180, 270)])
         self._poses: dict[str, tuple[Pose, ...]] = {}
         self._by_turn: dict[str, dict[float, Pose]] = {}
+        self._firsts: list[Pose] = []
 
     @property
     def is_free(self) -> bool:
@@ -194,15 +210,20 @@ class Shape:
     def poses(self, mode: str) -> tuple[Pose, ...]:
         """At every turn that it may take and that brings another shape."""
         if mode not in self._poses:
-            self._by_turn[mode] = {
-                turn: Pose(self.index, turn, self.blank, self.stock, mode) for turn in self.turns_deg
-            }
+            self._by_turn[mode] = {turn: self._drawn_once(turn, mode) for turn in self.turns_deg}
             kept: list[Pose] = []
             for pose in self._by_turn[mode].values():
                 if not any(pose.looks_like(other) for other in kept):
                     kept.append(pose)
             self._poses[mode] = tuple(kept)
         return self._poses[mode]
+
+    def _drawn_once(self, turn_deg: float, mode: str) -> Pose:
+        like = next((first for first in self._firsts if first.is_quarters_from(turn_deg)), None)
+        pose = Pose(self.index, turn_deg, self.blank, self.stock, mode, like)
+        if like is None:
+            self._firsts.append(pose)
+        return pose
 
     def pose(self, mode: str, turn_deg: float) -> Pose | None:
         """At one turn; None: it may not take that."""

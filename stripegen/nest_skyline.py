@@ -18,22 +18,31 @@ from stripegen.nest_shapes import CELL_MM, Pose, Profile, Shape, profile
 
 _WIGGLE = 20  # cells that a piece may move along its pile to lie lower
 _STRIDE = 4  # cells between the places tried along the whole floor
+_AT_ONCE = 64  # values looked at before a place is given up
+_FAR = 1e18  # where what rests too high is said to rest
 
 
 # Sums may be taken in any order, so that several are taken at once.
 @compiled(quick=True, any_order=True)
-def resting(height, low, first, last, stride):
-    """Where a low side comes to rest at every so many cells, and the sum of what is empty below that, per value."""
+def resting(height, low, first, last, stride, most):
+    """Where a low side comes to rest at every so many cells, and the sum of what is empty below that, per value.
+
+    Where that is higher than `most` the first is `_FAR` and the second 0.
+    """
     places = (last - first) // stride + 1
-    rest, empty = np.zeros(places), np.zeros(places)
+    rest, empty = np.full(places, _FAR), np.zeros(places)
     for k in range(places):
         at = 2 * (first + k * stride)
-        highest, filled = -1e18, 0.0
-        for c in range(len(low)):
-            gap = height[at + c] - low[c]
-            highest = max(highest, gap)
-            filled += height[at + c]
-        rest[k], empty[k] = highest, highest * len(low) - filled
+        highest, filled = -_FAR, 0.0
+        for begin in range(0, len(low), _AT_ONCE):
+            for c in range(begin, min(begin + _AT_ONCE, len(low))):
+                gap = height[at + c] - low[c]
+                highest = max(highest, gap)
+                filled += height[at + c]
+            if highest > most:
+                break
+        else:
+            rest[k], empty[k] = highest, highest * len(low) - filled
     return rest, empty
 
 
@@ -71,10 +80,10 @@ class Skyline:
         self.cells = math.ceil(u_mm / CELL_MM - 1e-9)
         self.height = np.zeros(2 * self.cells)
 
-    def resting(self, shape: Profile, first: int, last: int, stride: int = 1) -> tuple[np.ndarray, np.ndarray]:
-        """How far down a profile comes when its first cell is `first`, ..., `last` of the floor, and the area that
-        would be shut in under it there."""
-        rest, waste = resting(self.height, shape.low, first, last, stride)
+    def resting(self, shape: Profile, v_mm: float, first: int, last: int, stride: int = 1) -> tuple[np.ndarray, np.ndarray]:
+        """How far down something so high comes when its first cell is `first`, ..., `last` of the floor, far too high
+        where it finds no room, and the area that would be shut in under it there."""
+        rest, waste = resting(self.height, shape.low, first, last, stride, self.v_mm - v_mm + 1e-9)
         return rest, (waste + shape.low.sum()) * (CELL_MM / 2)
 
     def last_cell(self, u_mm: float) -> int:
@@ -119,10 +128,10 @@ def stack(
                 break
             end = sky.last_cell(pose.u_mm)
             begin, last = max(0, end // 2 - _WIGGLE), min(end, (end + 1) // 2 + _WIGGLE)
-            rest, waste = sky.resting(pose.profile, begin, last)
+            rest, waste = sky.resting(pose.profile, pose.v_mm, begin, last)
             off_middle = np.abs(np.arange(begin, last + 1) - end / 2)
             score = (waste + 1e-3 * off_middle) / pose.area + beside
-            score[rest + pose.v_mm > depth_mm + 1e-9] = np.inf
+            score[rest >= _FAR] = np.inf
             k = int(score.argmin())
             if np.isfinite(score[k]) and (best is None or score[k] < best[0] - 1e-9):
                 best = (float(score[k]), pose, begin + k, float(rest[k]))
@@ -191,14 +200,14 @@ def lay(sky: Skyline, piles: Sequence[Pile], mode: str) -> list[Placed] | None:
         end = sky.last_cell(pile.u_mm)
         if end < 0:
             continue
-        rest, score = sky.resting(pile.profile, 0, end, _STRIDE)
+        rest, score = sky.resting(pile.profile, pile.v_mm, 0, end, _STRIDE)
         top = rest + pile.v_mm
         if mode == "along":
             ends = np.arange(len(rest)) * (_STRIDE * CELL_MM) + pile.u_mm
             score += np.maximum(ends - used_mm, 0.0) * sky.v_mm
         else:
             score += np.maximum(top - used_mm, 0.0) * sky.u_mm
-        score[top > sky.v_mm + 1e-9] = np.inf
+        score[rest >= _FAR] = np.inf
         k = int(score.argmin())
         if np.isfinite(score[k]) and (best is None or score[k] < best[0] - 1e-9):
             best = (score[k], pile, _STRIDE * k, float(rest[k]))
