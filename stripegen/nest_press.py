@@ -107,7 +107,7 @@ def _cycled(
     """Where all lie in each way after each cycle, as long as that gains; share: of them is bent."""
     bodies = slide.bodies
     ways, fruitless, reach_mm = [places] * _WAYS, 0, bodies.reach_mm(places)
-    for cycle in range(round(how.cycles * share)):
+    for cycle in range(math.ceil(how.cycles * share - 0.05)):
         if fruitless >= _ALONE * share:
             return
         eased = partial(_eased, slide, how.pushes / how.cycles, rounds)

@@ -38,7 +38,6 @@ _LONG = 3.0  # a roll's content longer than so many widths is cut into sections 
 _SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
 _FEW = 50  # pieces: of fewer less is annealed, by the square, and straight ones are tried in lanes too
-_WHOLE = 5.0  # and is also tried uncut up to so many
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
 
@@ -94,7 +93,7 @@ class Search:
             self._report(left)
             unit_mm = max(self.width_mm, *(max(shape.size) for shape in self._left_of(left)))
             widths = self._area(left) / (self.width_mm * unit_mm)
-            if widths < _WHOLE:
+            if widths < max(_LONG, self.effort.whole):
                 lasts.append((len(full), self.shortest(left, 0.5 if widths >= _LONG else 1.0)))
             if widths < _LONG:
                 break
@@ -142,8 +141,8 @@ class Search:
         best, best_recipe = None, None
 
         def limited() -> Iterator[tuple[float, Recipe]]:
-            for recipe in self._recipes(counts):
-                if trials <= 0 and best is not None:
+            for number, recipe in enumerate(self._recipes(counts)):
+                if best is not None and trials <= 0 and number >= self.effort.recipes:
                     return
                 yield self.length_mm if best is None else best.reach_mm * (1 - _SHRINK), recipe
 
@@ -225,7 +224,7 @@ class Search:
         """What is bent, if not all is, as likely recipes lay it, and as it lies with what is between in the best."""
         if all(shape.is_bent for shape in self._left_of(counts)):
             return []
-        recipes = [each for each in dict.fromkeys((recipe, *self._recipes(counts))) if each.mode == "along"]
+        recipes = [each for each in dict.fromkeys((recipe, *self._recipes(counts)[: self.effort.recipes])) if each.mode == "along"]
         laid = (self.filler.bent_of(counts, self.width_mm, best.reach_mm, each) for each in recipes)
         cores = list({_apart_from_where(core): core for core in laid if core}.values())
         if best.mode == "along":
@@ -274,7 +273,7 @@ class Search:
         return best
 
     def _recipes(self, counts: Sequence[int]) -> list[Recipe]:
-        """Those to begin with: the quick to try, then the likeliest."""
+        """Those to begin with, the likeliest first; the second takes all that there is, if not always shortly."""
         shapes = self._left_of(counts)
         bent = [shape for shape in shapes if shape.is_bent]
         if not bent:
@@ -282,13 +281,13 @@ class Search:
             return [Recipe("across", long_first=0.02), *along]
         area = sum(counts[shape.index] * shape.area for shape in bent)
         piles = math.ceil(area / (self.width_mm * max(max(shape.size) for shape in bent)))
-        shifts = (0.0,) if len(bent) == len(shapes) else (0.4, 0.0)
-        recipes = [
+        shifts = (0.0,) if len(bent) == len(shapes) else (0.0, 0.4)
+        along = [
             Recipe("along", whole=whole, depth=0.12, shift=shift)
-            for whole in dict.fromkeys((piles + 1, piles, 1, 0))
             for shift in shifts
+            for whole in dict.fromkeys((piles, piles + 1, 1))
         ]
-        return [Recipe("across", depth=0.12), Recipe("across", depth=0.5), *recipes]
+        return [along[0], Recipe("across", depth=0.5), *along[1:], Recipe("across", depth=0.12)]
 
     def _section_recipes(self, counts: Sequence[int]) -> list[Recipe]:
         if any(shape.is_bent for shape in self._left_of(counts)):
