@@ -293,11 +293,16 @@ def used_length_mm(sheet: SheetLayout, blanks: Mapping[str, Blank], stock: Stock
     """How far along the feed the sheet is used, both margins included; 0 for an empty sheet."""
     if not sheet.placements:
         return 0.0
-    reaches = (
-        placed_polygon(blanks[placement.key], placement).bounds[3] + blanks[placement.key].slack_mm
-        for placement in sheet.placements
-    )
+    laid = ((blanks[placement.key], placement) for placement in sheet.placements)
+    reaches = (_far_mm(blank.outline, placed.turn_deg) + placed.dy_mm + blank.slack_mm for blank, placed in laid)
     return max(reaches) + stock.margin_mm
+
+
+@lru_cache(maxsize=4096)
+def _far_mm(outline: Ring, turn_deg: float) -> float:
+    """How far along the feed from (0, 0) an outline reaches, so turned about that."""
+    cos, sin = turn_matrix(turn_deg)
+    return max(sin * x + cos * y for x, y in outline)
 
 
 @lru_cache(maxsize=4096)

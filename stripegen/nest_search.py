@@ -32,10 +32,11 @@ _PATIENCE = 60  # trials without gain before a search begins anew
 _HOPELESS_COST = 0.25  # of a trial, where lanes aren't laid anew
 _BENT_TRIALS = 60  # at most, where all is bent: pressing gains more than they do
 _LEAST = 0.02  # of the box: what the next trials after a gain must not leave more than, to go on from them
+_GROW = 0.015  # of the length, that a box in which not all found room grows at least
 _SOON, _HURRY = 5, 2.0  # boxes after which the next grow by so much more each time
 _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
 _LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
-_SECTIONS = (1.8, 1.6, 2.0)  # ... of so many widths
+_SECTIONS = (2.0, 2.6, 2.3)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
 _FEW = 50  # pieces: of fewer less is annealed, by the square, and straight ones are tried in lanes too
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
@@ -107,7 +108,7 @@ class Search:
 
     def _densest(self, offered: Sequence[int], unit_mm: float) -> Filled:
         """A section of some widths that is filled from these and leaves least of what it reaches over."""
-        ways = itertools.product(_SECTIONS[: self.effort.sections], self._section_recipes(offered)[: self.effort.sections])
+        ways = itertools.product(_SECTIONS[: self.effort.sections], self._section_recipes(offered)[: self.effort.sections - 1])
         tried = in_threads(lambda way: self._fill(offered, way[0] * unit_mm, way[1]), ways)
         return max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
 
@@ -172,7 +173,7 @@ class Search:
                 return None, used
             lacking = self._area(filled.left) / area
             hurry = _HURRY ** max(0, used - _SOON)
-            length_mm = min(limit_mm, length_mm * (1.0 + hurry * max(0.005, 0.6 * lacking)))
+            length_mm = min(limit_mm, length_mm * (1.0 + hurry * max(_GROW, 0.6 * lacking)))
 
     def _improved(
         self, counts: Sequence[int], best: Filled, recipe: Recipe, trials: int
@@ -226,11 +227,12 @@ class Search:
             return []
         recipes = [each for each in dict.fromkeys((recipe, *self._recipes(counts)[: self.effort.recipes])) if each.mode == "along"]
         laid = (self.filler.bent_of(counts, self.width_mm, best.reach_mm, each) for each in recipes)
-        cores = list({_apart_from_where(core): core for core in laid if core}.values())
+        cores = [core for core in laid if core]
         if best.mode == "along":
             bent = [member for member in best.placed if self.shapes[member.pose.index].is_bent]
             cores.append(within(best.placed, bent, self.width_mm))
-        return [self.filler.core(counts, self.width_mm, best.reach_mm, core) for core in cores]
+        differing = {_apart_from_where(core): core for core in cores}.values()
+        return [self.filler.core(counts, self.width_mm, best.reach_mm, core) for core in differing]
 
     def _in_stacks(
         self, counts: Sequence[int], best: Filled, bases: Sequence[tuple[str, Core | None]], how: Stacking, work: float
@@ -244,9 +246,10 @@ class Search:
         def sought(most_mm: float, base: tuple[str, Core | None], crosses: int, work: int, trial: int):
             return self.filler.in_sides(counts, self.width_mm, most_mm, base[0], crosses, work, trial, base[1])
 
-        pilots = in_threads(lambda base: sought(best.reach_mm, base, how.crosses[0], work // how.pilot, 0), bases)
+        few = [] if len(bases) <= how.likeliest else bases
+        pilots = in_threads(lambda base: sought(best.reach_mm, base, how.crosses[0], work // how.pilot, 0), few)
         promised = [(filled.reach_mm if filled else math.inf, lacking, k) for k, (filled, lacking) in enumerate(pilots)]
-        likely = [bases[k] for *_, k in sorted(promised)[: how.likeliest]]
+        likely = [bases[k] for *_, k in sorted(promised)[: how.likeliest]] if few else bases
         found = [best, *(filled for filled, _ in pilots if filled)]
         shortest_mm = min(filled.reach_mm for filled in found)
         ways = itertools.product(zip(how.crosses, itertools.cycle(how.ahead), strict=False), likely)
@@ -324,7 +327,8 @@ class Search:
 def _apart_from_where(core: Sequence[Placed]) -> tuple:
     """The same for cores that differ in nothing but where along the feed they are."""
     first_mm = min(member.u_mm for member in core)
-    return tuple((member.pose, round(member.u_mm - first_mm, 4), member.v_mm) for member in core)
+    laid = ((member.pose.index, member.pose.turn_deg, member.u_mm - first_mm, member.v_mm) for member in core)
+    return tuple(sorted((index, turn_deg, round(u_mm, 4), round(v_mm, 4)) for index, turn_deg, u_mm, v_mm in laid))
 
 
 def _in_a_row(boxes: Sequence[Filled]) -> list[Section]:

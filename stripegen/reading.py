@@ -18,6 +18,8 @@ from stripegen.layout import (
 )
 from stripegen.nest_fit import check_keys, fitting_turns, misfits, turned
 
+_Box = tuple[float, tuple[float, float], tuple[float, float]]  # a turn, and between which corners it is then
+
 
 def lay_in_reading_order(blanks: Sequence[Blank], stock: Stock | Supply) -> Layout:
     """Lay the pieces' boxes in rows, in the order given, the stock's gap between them.
@@ -51,15 +53,16 @@ class _Rows:
         self.stock = stock
         self.sheets: list[list[Placement]] = []
         self.x_mm = self.y_mm = self.next_row_mm = stock.margin_mm
+        self._boxes: dict[tuple, _Box | None] = {}  # of what many pieces have in common
 
     def take(self, blank: Blank) -> bool:
         """Lay a piece after the others; False: it fits no such sheet."""
-        turns = fitting_turns(blank, self.stock, (0.0, 90.0))
-        if not turns:
+        alike = (blank.outline, blank.slack_mm, blank.turns, blank.lean_deg)
+        if alike not in self._boxes:
+            self._boxes[alike] = self._box(blank)
+        if self._boxes[alike] is None:
             return False
-        stock = self.stock
-        points = turned(blank.outline, turns[0])
-        least, most = points.min(axis=0) - blank.slack_mm, points.max(axis=0) + blank.slack_mm
+        stock, (turn_deg, least, most) = self.stock, self._boxes[alike]
         right_mm = stock.width_mm - stock.margin_mm - most[0]
         end_mm = float("inf") if stock.length_mm is None else stock.length_mm - stock.margin_mm - most[1]
         if not self.sheets:
@@ -74,10 +77,18 @@ class _Rows:
             self.x_mm = self.y_mm = self.next_row_mm = stock.margin_mm
             dx = snug_move(self.x_mm - least[0], self.x_mm - least[0], right_mm)
             dy = snug_move(self.y_mm - least[1], self.y_mm - least[1], end_mm)
-        self.sheets[-1].append(Placement(key=blank.key, turn_deg=turns[0], dx_mm=dx, dy_mm=dy))
-        self.x_mm = dx + float(most[0]) + stock.gap_mm
-        self.next_row_mm = max(self.next_row_mm, dy + float(most[1]) + stock.gap_mm)
+        self.sheets[-1].append(Placement(key=blank.key, turn_deg=turn_deg, dx_mm=dx, dy_mm=dy))
+        self.x_mm = dx + most[0] + stock.gap_mm
+        self.next_row_mm = max(self.next_row_mm, dy + most[1] + stock.gap_mm)
         return True
+
+    def _box(self, blank: Blank) -> _Box | None:
+        turns = fitting_turns(blank, self.stock, (0.0, 90.0))
+        if not turns:
+            return None
+        points = turned(blank.outline, turns[0])
+        least, most = points.min(axis=0) - blank.slack_mm, points.max(axis=0) + blank.slack_mm
+        return turns[0], tuple(least.tolist()), tuple(most.tolist())
 
 
 def _check_enough(lot: Lot, sheets: Sequence[SheetLayout], blanks: Mapping[str, Blank]) -> None:
