@@ -12,9 +12,9 @@ class Effort:
     """How hard is searched; all of it is counted.
 
     most, pieces, least: a box is filled on trial so often at most, or with so many pieces in all, but at least so often.
-    recipes: so many are tried at least, and more until one holds all.
-    tries: lanes are laid anew so often each time; anew: and those of the best so often more. sections: of so many lengths,
-    by one recipe fewer, a section is the best. whole: what is so many widths long is also tried uncut. stacks: two stacks are annealed so often; stack_work, core_work: so many rows are
+    recipes: so many are tried at least, and more until one holds all. tries: lanes are laid anew so often each time; anew: and
+    those of the best so often more. sections: of so many lengths, by one recipe fewer, a section is the best. whole: what is
+    so many widths long is also tried uncut. stacks: two stacks are annealed so often; stack_work, core_work: so many rows are
     looked at each time, where all is straight and beside a core. pressing: how a box is pressed. also: another effort,
     than which it finds nothing longer, whatever chance does.
     """
@@ -35,8 +35,10 @@ class Effort:
 
 
 EFFORTS = {
-    "quick": Effort(0, 0, 0, 3, 4, 2, 0.0, 0, 2, 12_000_000, 12_000_000, Pressing(0.0012, 4_000, 1, 1_000_000, 0)),
-    "normal": Effort(600, 32_000, 12, 3, 8, 3, 5.0, 8, 4, 80_000_000, 20_000_000, Pressing(0.0003, 15_000, 14, 12_840_000, 8)),
+    "quick": Effort(0, 0, 0, 3, 4, 2, 0.0, 0, 2, 8_000_000, 12_000_000, Pressing(0.0012, 1_500, 1, 1_000_000, 0)),
+    "normal": Effort(
+        600, 32_000, 12, 3, 8, 3, 5.0, 8, 4, 80_000_000, 20_000_000, Pressing(0.0003, 15_000, 14, 12_840_000, 8)
+    ),
     "thorough": Effort(
         6_000, 400_000, 60, 3, 30, 3, 5.0, 40, 10, 300_000_000, 100_000_000, Pressing(0.0001, 60_000, 40, 66_000_000, 16, 5), "normal"
     ),

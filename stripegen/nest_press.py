@@ -30,6 +30,7 @@ from stripegen.threads import in_threads
 
 _WAYS = 2  # in which pieces are laid elsewhere, side by side ...
 _ALONE = 3  # cycles, after which all go on from the best
+_HARDLY = 0.05  # of a cycle: for less none is worth while
 _LITTLE = 0.0005  # of the length: a cycle that gains less is fruitless
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
 _FIRST = 0.01  # of the length: the first step that is tried
@@ -107,7 +108,7 @@ def _cycled(
     """Where all lie in each way after each cycle, as long as that gains; share: of them is bent."""
     bodies = slide.bodies
     ways, fruitless, reach_mm = [places] * _WAYS, 0, bodies.reach_mm(places)
-    for cycle in range(math.ceil(how.cycles * share - 0.05)):
+    for cycle in range(math.ceil(how.cycles * share - _HARDLY)):
         if fruitless >= _ALONE * share:
             return
         eased = partial(_eased, slide, how.pushes / how.cycles, rounds)
