@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from blanks import arc, blanks_of, frame, strip
+from blanks import arc, blanks_of, frame, mitred, strip
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -111,6 +111,14 @@ def test_measures_of_a_sheet_worked_by_hand():
     assert bound_mm(blanks.values(), ROLL) == pytest.approx(bound, abs=1e-4)
     assert tightness(sheet, blanks, ROLL) == pytest.approx(bound / 63, abs=1e-6)
     assert waste_share(sheet, blanks, ROLL) == pytest.approx(1 - 1000 / (100 * 63))
+
+
+@given(st.integers(-90, 90), st.floats(0, 359.9), st.floats(-50, 50))
+def test_a_sheet_is_used_as_far_as_its_farthest_piece_lies(slant, turn_deg, dy_mm):
+    blank = Blank(key="a", outline=mitred(8, 120, slant / 10, 3), slack_mm=0.2)
+    placement = Placement(key="a", turn_deg=turn_deg, dx_mm=0, dy_mm=dy_mm)
+    _, _, _, far_mm = placed_polygon(blank, placement).bounds
+    assert used_length_mm(SheetLayout((placement,)), {"a": blank}, ROLL) == pytest.approx(far_mm + 0.2 + ROLL.margin_mm)
 
 
 def test_an_empty_sheet_uses_nothing():
