@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from stripegen.layout import Stock
 from stripegen.nest_core import Core, within
-from stripegen.nest_efforts import EFFORTS
+from stripegen.nest_efforts import EFFORTS, Annealing
 from stripegen.nest_fill import HOPELESS, Filled, Filler, Recipe
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_press import press
@@ -39,21 +39,22 @@ _LONG = 3.0  # a roll's content longer than so many widths is cut into sections 
 _SECTIONS = (2.0, 2.6, 2.3)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
 _FEW = 50  # pieces: of fewer less is annealed, by the square, and straight ones are tried in lanes too
+_HOPELESS_CORE = 20.0  # times as much lacking at first as of another: it isn't tried for long
+_MOST_VARIED = 5  # choices of a likely recipe, in which one that is drawn for its core differs
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
 
 class Stacking(NamedTuple):
-    """How two stacks are sought: rows across them, in turn; by how much less of the length they begin with, in turn; so
-    many likeliest ones of several are tried for long, after so much less of each."""
+    """How two stacks are sought: rows across them, in turn; by how much less of the length they begin with, in turn; the
+    share of the work that tells which way to lie, or which core, is likely."""
 
     crosses: tuple[int, ...]
     ahead: tuple[float, ...]
-    likeliest: int
-    pilot: int
+    pilot: float
 
 
-_STRAIGHT = Stacking((8, 3, 6, 2, 12, 4, 1, 10, 5, 0), (0.0, 0.004, 0.002, 0.006), 1, 10)
-BESIDE_CORES = Stacking((2, 4, 1, 3, 0), (0.0,), 2, 2)
+_STRAIGHT = Stacking((8, 3, 6, 2, 12, 4, 1, 10, 5, 0), (0.0, 0.004, 0.002, 0.006), 0.1)
+BESIDE_CORES = Stacking((2, 4, 1, 3, 0), (0.0,), 0.1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,9 +158,9 @@ class Search:
         if not modes or sum(counts) < _FEW:
             best, best_recipe = self._improved(counts, best, best_recipe, trials)
         if modes:  # all is straight
-            return self._in_stacks(counts, best, [(mode, None) for mode in modes], _STRAIGHT, share * self.effort.stack_work)
+            return self._in_stacks(counts, best, [(mode, None) for mode in modes], _STRAIGHT, self.effort.straight, share)
         cores = [("along", core) for core in self._cores(counts, best, best_recipe)]
-        return self._pressed(self._in_stacks(counts, best, cores, BESIDE_CORES, share * self.effort.core_work))
+        return self._pressed(self._in_stacks(counts, best, cores, BESIDE_CORES, self.effort.beside, share))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -222,12 +223,19 @@ class Search:
         return best
 
     def _cores(self, counts: Sequence[int], best: Filled, recipe: Recipe) -> list[Core]:
-        """What is bent, if not all is, as likely recipes lay it, and as it lies with what is between in the best."""
+        """What is bent, if not all is, as recipes lay it, and as it lies with what is between in the best."""
         if all(shape.is_bent for shape in self._left_of(counts)):
             return []
-        recipes = [each for each in dict.fromkeys((recipe, *self._recipes(counts)[: self.effort.recipes])) if each.mode == "along"]
-        laid = (self.filler.bent_of(counts, self.width_mm, best.reach_mm, each) for each in recipes)
-        cores = [core for core in laid if core]
+        chance = random.Random(2)
+        likely = [each for each in dict.fromkeys((recipe, *self._recipes(counts))) if each.mode == "along"]
+        drawn = likely[: self.effort.recipes]
+        while likely and len(drawn) < self.effort.beside.drawn:
+            varied = chance.choice(likely)
+            for _ in range(chance.randint(1, _MOST_VARIED)):
+                varied = varied.varied(chance, True)
+            drawn.append(varied)
+        bent_of = partial(self.filler.bent_of, counts, self.width_mm, best.reach_mm)
+        cores = [core for core in in_threads(bent_of, drawn) if core]
         if best.mode == "along":
             bent = [member for member in best.placed if self.shapes[member.pose.index].is_bent]
             cores.append(within(best.placed, bent, self.width_mm))
@@ -235,29 +243,40 @@ class Search:
         return [self.filler.core(counts, self.width_mm, best.reach_mm, core) for core in differing]
 
     def _in_stacks(
-        self, counts: Sequence[int], best: Filled, bases: Sequence[tuple[str, Core | None]], how: Stacking, work: float
+        self,
+        counts: Sequence[int],
+        best: Filled,
+        bases: Sequence[tuple[str, Core | None]],
+        how: Stacking,
+        annealing: Annealing,
+        share: float,
     ) -> Filled:
         """Straight strips in two stacks that face each other, or the best if that is shorter.
 
         Bases are ways to lie and cores between the stacks; the likeliest are tried for long.
         """
-        work = int(work * min(1.0, sum(counts) / _FEW) ** 2)
+        work = share * annealing.work * min(1.0, sum(counts) / _FEW) ** 2
 
-        def sought(most_mm: float, base: tuple[str, Core | None], crosses: int, work: int, trial: int):
-            return self.filler.in_sides(counts, self.width_mm, most_mm, base[0], crosses, work, trial, base[1])
+        def sought(most_mm: float, base: tuple[str, Core | None], crosses: int, work: float, trial: int):
+            return self.filler.in_sides(counts, self.width_mm, most_mm, base[0], crosses, int(work), trial, base[1])
 
-        few = [] if len(bases) <= how.likeliest else bases
-        pilots = in_threads(lambda base: sought(best.reach_mm, base, how.crosses[0], work // how.pilot, 0), few)
-        promised = [(filled.reach_mm if filled else math.inf, lacking, k) for k, (filled, lacking) in enumerate(pilots)]
-        likely = [bases[k] for *_, k in sorted(promised)[: how.likeliest]] if few else bases
-        found = [best, *(filled for filled, _ in pilots if filled)]
+        likely = bases
+        found = [best]
+        if len(bases) > annealing.likeliest:
+            pilots = in_threads(lambda base: sought(best.reach_mm, base, how.crosses[0], how.pilot * work, 0), bases)
+            found += (filled for filled, _ in pilots if filled)
+            most_lacking = _HOPELESS_CORE * min(lacking for _, lacking in pilots)
+            promised = sorted((filled.reach_mm if filled else math.inf, lacking, k) for k, (filled, lacking) in enumerate(pilots))
+            likely = [bases[k] for _, lacking, k in promised[: annealing.likeliest] if lacking <= most_lacking]
         shortest_mm = min(filled.reach_mm for filled in found)
-        ways = itertools.product(zip(how.crosses, itertools.cycle(how.ahead), strict=False), likely)
-        tried = in_threads(
-            lambda way: sought(shortest_mm * (1.0 - way[1][0][1]), way[1][1], way[1][0][0], work, way[0]),
-            enumerate(itertools.islice(ways, self.effort.stacks), 1),
-        )
-        return min((*found, *(filled for filled, _ in tried if filled)), key=lambda filled: filled.reach_mm)
+
+        def tried(number: int) -> Filled | None:
+            turn, base = divmod(number, len(likely))
+            most_mm = shortest_mm * (1.0 - how.ahead[turn % len(how.ahead)])
+            return sought(most_mm, likely[base], how.crosses[turn % len(how.crosses)], work, number + 1)[0]
+
+        found += filter(None, in_threads(tried, range(annealing.trials if likely else 0)))
+        return min(found, key=lambda filled: filled.reach_mm)
 
     def _pressed(self, filled: Filled, boxes: int = 1) -> Filled:
         return press(filled, self.shapes, self.stock, self.width_mm, self.effort.pressing.shared(boxes))
