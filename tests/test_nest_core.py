@@ -17,6 +17,7 @@ from shapely.geometry import Polygon
 from stripegen.layout import Stock
 from stripegen.nest import nest
 from stripegen.nest_core import Core, core_of, within
+from stripegen.nest_efforts import Annealing
 from stripegen.nest_fill import Recipe
 from stripegen.nest_overlap import CROSS, LEFT, RIGHT, beside
 from stripegen.nest_press import Pressing
@@ -56,7 +57,7 @@ def bent_of(search):
 
 def beside_cores(search, lanes):
     cores = [("along", between) for between in search._cores(search.all, lanes, COLUMN)]
-    return search._in_stacks(search.all, lanes, cores, BESIDE_CORES, search.effort.core_work)
+    return search._in_stacks(search.all, lanes, cores, BESIDE_CORES, search.effort.beside, 1.0)
 
 
 def ring_of(member):
@@ -199,7 +200,7 @@ def test_an_effort_finds_nothing_longer_than_the_one_that_it_also_makes():
     blanks = week(1, 40)
     quick = search_of(blanks).shortest(search_of(blanks).all)
     search = search_of(blanks)
-    idle = replace(search.effort, most=1, least=1, anew=0, stacks=0, core_work=0, pressing=Pressing(1.0, 0, 0, 0, 0))
+    idle = replace(search.effort, recipes=1, beside=Annealing(0, 0, 1), pressing=Pressing(1.0, 0, 0, 0, 0))
     search.effort = idle
     assert search.shortest(search.all).reach_mm > quick.reach_mm
     search.effort = replace(idle, also="quick")

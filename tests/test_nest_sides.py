@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from stripegen.layout import Stock
 from stripegen.nest import nest
+from stripegen.nest_efforts import Annealing
 from stripegen.nest_fill import Recipe
 from stripegen.nest_overlap import CROSS, LEFT, RIGHT, overlap
 from stripegen.nest_search import Search
@@ -129,7 +130,7 @@ def test_bent_pieces_and_strips_too_long_have_no_sides():
 def test_with_sides_it_is_proved_and_never_longer_than_without(seed, slanted):
     blanks = many(seed, slanted, 30)
     search = search_of(blanks)
-    search.effort = replace(search.effort, stacks=0, stack_work=0)
+    search.effort = replace(search.effort, straight=Annealing(0, 0, 1))
     without = search.shortest(search.all)
     with_sides = search_of(blanks).shortest(search.all)
     assert with_sides.reach_mm <= without.reach_mm + 1e-6
