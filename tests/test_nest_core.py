@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections import Counter
 from dataclasses import replace
@@ -205,3 +206,19 @@ def test_an_effort_finds_nothing_longer_than_the_one_that_it_also_makes():
     assert search.shortest(search.all).reach_mm > quick.reach_mm
     search.effort = replace(idle, also="quick")
     assert search.shortest(search.all).reach_mm == quick.reach_mm
+
+
+def test_more_cores_are_drawn_and_all_differ():
+    search = search_of(week(3, 60))
+    lanes, _ = search._grown(search.all, math.inf, COLUMN)
+    found = {}
+    for drawn in (0, 40):
+        search.effort = replace(search.effort, beside=replace(search.effort.beside, drawn=drawn))
+        cores = [core.placed for core in search._cores(search.all, lanes, COLUMN)]
+        first_mm = [min(member.u_mm for member in core) for core in cores]
+        moved = [[(m.pose, round(m.u_mm - u, 3), m.v_mm) for m in core] for core, u in zip(cores, first_mm, strict=True)]
+        found[drawn] = set(map(frozenset, moved))
+        assert len(found[drawn]) == len(cores)
+        bent = Counter(k for k, shape in enumerate(search.shapes) if shape.is_bent for _ in shape.keys)
+        assert all(not bent - Counter(member.pose.index for member in core) for core in cores)
+    assert found[0] < found[40]
