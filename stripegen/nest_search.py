@@ -35,7 +35,7 @@ _LEAST = 0.02  # of the box: what the next trials after a gain must not leave mo
 _GROW = 0.005  # of the length, that a box in which not all found room grows at least
 _SOON, _HURRY = 5, 2.0  # boxes after which the next grow by so much more each time
 _RECIPES_AHEAD = 2  # that are tried at once, for each limits the next
-_LONG = 3.0  # a roll's content longer than so many widths is cut into sections ...
+_LONG, _LONG_STRAIGHT = 3.0, 5.0  # a roll's content longer than so many widths, if it is straight, is cut into sections ...
 _SECTIONS = (2.0, 2.6, 2.3)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
 _FEW = 50  # pieces: of fewer less is annealed, by the square, and straight ones are tried in lanes too
@@ -95,9 +95,10 @@ class Search:
             self._report(left)
             unit_mm = max(self.width_mm, *(max(shape.size) for shape in self._left_of(left)))
             widths = self._area(left) / (self.width_mm * unit_mm)
-            if widths < max(_LONG, self.effort.whole):
-                lasts.append((len(full), self.shortest(left, 0.5 if widths >= _LONG else 1.0)))
-            if widths < _LONG:
+            long = _LONG if any(shape.is_bent for shape in self._left_of(left)) else _LONG_STRAIGHT
+            if widths < max(long, self.effort.whole):
+                lasts.append((len(full), self.shortest(left, 0.5 if widths >= long else 1.0)))
+            if widths < long:
                 break
             offered = self._offered(left, self.width_mm * unit_mm)
             full.append(self._densest(offered, unit_mm))
