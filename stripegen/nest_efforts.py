@@ -12,7 +12,7 @@ class Annealing:
     """How hard rows of straight strips in two stacks are sought.
 
     trials: in which `work` rows are looked at each. likeliest: of several ways to lie, or cores between the stacks, so many
-    are tried, after a short trial of each. drawn: so many cores are drawn by recipes.
+    are tried, after a short trial of each. drawn: cores of so many varied recipes are tried too.
     """
 
     work: int
@@ -50,17 +50,17 @@ class Effort:
 EFFORTS = {
     "quick": Effort(
         recipes=3, most=0, pieces=0, least=0, tries=4, anew=0, sections=2, whole=0.0,
-        straight=Annealing(8_000_000, 2, 1), beside=Annealing(12_000_000, 2, 2, 6),
+        straight=Annealing(8_000_000, 2, 1), beside=Annealing(12_000_000, 2, 2, 3),
         pressing=Pressing(0.0012, 1_500, 1, 1_000_000, 0),
     ),
     "normal": Effort(
         recipes=3, most=600, pieces=32_000, least=12, tries=8, anew=8, sections=3, whole=5.0,
-        straight=Annealing(80_000_000, 4, 1), beside=Annealing(20_000_000, 8, 3, 24),
+        straight=Annealing(80_000_000, 4, 1), beside=Annealing(20_000_000, 8, 3, 21),
         pressing=Pressing(0.0003, 15_000, 14, 12_840_000, 8),
     ),
     "thorough": Effort(
         recipes=3, most=1_500, pieces=120_000, least=60, tries=30, anew=20, sections=3, whole=5.0,
-        straight=Annealing(300_000_000, 10, 1), beside=Annealing(200_000_000, 32, 4, 120),
+        straight=Annealing(300_000_000, 10, 1), beside=Annealing(200_000_000, 32, 4, 117),
         pressing=Pressing(0.0001, 60_000, 40, 66_000_000, 16, 12), also="normal",
     ),
 }  # fmt: skip

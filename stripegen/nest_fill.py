@@ -3,68 +3,22 @@
 from __future__ import annotations
 
 import math
-import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from stripegen.nest_annealing import SHORTER
 from stripegen.nest_core import Core, core_of
 from stripegen.nest_holes import Holes
-from stripegen.nest_lanes import LONG_FIRST, LaneFiller, Strip
+from stripegen.nest_lanes import LaneFiller, Strip
+from stripegen.nest_recipes import Recipe
 from stripegen.nest_shapes import CELL_MM, OTHER, Pose, Shape, grow_mm
 from stripegen.nest_sides import Sides, down
 from stripegen.nest_skyline import Pile, Placed, Skyline, lay, stack, turned_piles
 
-_DEPTHS = (1.0, 0.5, 0.25, 0.12)
-_CHOICES = (0.9, 1.0, 1.15)
-_NEAT = (8.0, 2.0, 0.5)
-_UNDER = (0.0, 0.3, 0.6)
-_MOST_SWAPS = 24
 HOPELESS = 0.04  # of the box: where the first lanes leave more, laying them anew never lays all
 _MOST_PLUGGED = 0.02  # of the box: the last piece, if it is laid in a hole
-
-
-@dataclass(frozen=True, slots=True)
-class Recipe:
-    """How a box is filled; every choice that a search may vary.
-
-    mode: which way the box lies (see nest_shapes). whole: so many piles are as deep as the box, the
-    others `depth` of it. choice: of how many piles' worth
-    of the longest pieces a pile is made. neat: see `stack`. shift: where along the floor the piles begin, as a share of
-    what they leave. long_first, seed: see LaneFiller. swaps: pairs of
-    piles, as shares of their number, that change places in the order. under: rows of strips under bent pieces fill so
-    much of what they take up at least; 0: none are laid there.
-    """
-
-    mode: str
-    whole: int = 0
-    depth: float = 1.0
-    choice: float = 1.0
-    neat: float = 8.0
-    shift: float = 0.0
-    long_first: float = 0.0
-    seed: int = 0
-    under: float = 0.3
-    swaps: tuple[tuple[float, float], ...] = ()
-
-    def varied(self, chance: random.Random, has_bent: bool) -> Recipe:
-        """One of its choices changed."""
-        what = chance.random() if has_bent else 1.0
-        if what < 0.5:
-            return replace(self, swaps=(*self.swaps, (chance.random(), chance.random()))[-_MOST_SWAPS:])
-        if what < 0.75:
-            return replace(self, shift=chance.random())
-        if what < 0.8:
-            return replace(self, depth=chance.choice(_DEPTHS), swaps=())
-        if what < 0.85:
-            return replace(self, choice=chance.choice(_CHOICES))
-        if what < 0.88:
-            return replace(self, neat=chance.choice(_NEAT))
-        if what < 0.9:
-            return replace(self, under=chance.choice(_UNDER))
-        return replace(self, long_first=chance.choice(LONG_FIRST), seed=chance.randrange(1, 1 << 30))
 
 
 @dataclass(frozen=True, slots=True)

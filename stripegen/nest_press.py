@@ -8,7 +8,7 @@ there is more room. What comes of it is checked exactly against the outlines, el
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -31,6 +31,7 @@ from stripegen.threads import in_threads
 _WAYS = 2  # in which pieces are laid elsewhere, side by side ...
 _ALONE = 3  # cycles, after which all go on from the best
 _HARDLY = 0.05  # of a cycle: for less none is worth while
+_USUAL = 5  # cycles, more or less
 _LITTLE = 0.0005  # of the length: a cycle that gains less is fruitless
 _APART_MM = (1e-3, 4e-3, 1e-2)  # so much farther apart than asked, the next where the check fails
 _FIRST = 0.01  # of the length: the first step that is tried
@@ -121,8 +122,18 @@ def _cycled(
             ways = [min(ways, key=bodies.reach_mm)] * _WAYS
 
 
-def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float, how: Pressing) -> Filled:
-    """The same pieces in a shorter box, or the same as it was, as it is where none of them is bent."""
+def press(
+    filled: Filled,
+    shapes: Sequence[Shape],
+    stock: Stock,
+    width_mm: float,
+    how: Pressing,
+    told: Callable[[float], None] = lambda share: None,
+) -> Filled:
+    """The same pieces in a shorter box, or the same as it was, as it is where none of them is bent.
+
+    `told` is told what share is done, as far as that is known: cycles go on as long as they gain.
+    """
     bent_mm2 = math.fsum(member.pose.area for member in filled.placed if shapes[member.pose.index].is_bent)
     if not bent_mm2:
         return filled
@@ -137,7 +148,8 @@ def press(filled: Filled, shapes: Sequence[Shape], stock: Stock, width_mm: float
     # Straight strips lie in lanes, which leave little room to lay pieces elsewhere.
     share = bent_mm2 / filled.area if length_mm < filled.reach_mm else 0.0
     for start in range(how.starts):
-        for ways in _cycled(slide, tried[1], how, share, math.ceil(rounds / 2), start):
+        for cycle, ways in enumerate(_cycled(slide, tried[1], how, share, math.ceil(rounds / 2), start), 1):
+            told((start + cycle / (cycle + _USUAL)) / how.starts)
             tried += ways
     found = [if_sound(bodies.laid(each)) for each in tried]
     shortest, places = min(enumerate(tried), key=lambda pair: bodies.reach_mm(pair[1]))

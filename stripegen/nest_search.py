@@ -17,9 +17,10 @@ from typing import NamedTuple
 from stripegen.layout import Stock
 from stripegen.nest_core import Core, within
 from stripegen.nest_efforts import EFFORTS, Annealing
-from stripegen.nest_fill import HOPELESS, Filled, Filler, Recipe
+from stripegen.nest_fill import HOPELESS, Filled, Filler
 from stripegen.nest_fit import rounded_up
 from stripegen.nest_press import press
+from stripegen.nest_recipes import Recipe, likely_recipes, section_recipes, varieties
 from stripegen.nest_shapes import OTHER, Shape, grow_mm
 from stripegen.nest_skyline import Placed, Skyline
 from stripegen.threads import ahead, in_threads
@@ -40,7 +41,7 @@ _SECTIONS = (2.0, 2.6, 2.3)  # ... of so many widths
 _OFFERED = ((True, 6.0), (False, 24.0))  # and from so many widths of bent and of straight pieces, if there are more
 _FEW = 50  # pieces: of fewer less is annealed, by the square, and straight ones are tried in lanes too
 _HOPELESS_CORE = 20.0  # times as much lacking at first as of another: it isn't tried for long
-_MOST_VARIED = 5  # choices of a likely recipe, in which one that is drawn for its core differs
+_VARIED, _STACKED = 0.2, 0.4  # of a search, more or less, is done once recipes have been varied, and stacks annealed
 _ROOM_MM = 1e-6  # a box is that much wider, so that rounding shuts out no piece that just fits
 
 
@@ -110,7 +111,7 @@ class Search:
 
     def _densest(self, offered: Sequence[int], unit_mm: float) -> Filled:
         """A section of some widths that is filled from these and leaves least of what it reaches over."""
-        ways = itertools.product(_SECTIONS[: self.effort.sections], self._section_recipes(offered)[: self.effort.sections - 1])
+        ways = itertools.product(_SECTIONS[: self.effort.sections], section_recipes(self._left_of(offered))[: self.effort.sections - 1])
         tried = in_threads(lambda way: self._fill(offered, way[0] * unit_mm, way[1]), ways)
         return max(tried, key=lambda filled: filled.area / max(filled.reach_mm, 1e-9))
 
@@ -158,10 +159,12 @@ class Search:
         modes = [mode for mode in OTHER if self.filler.sides(counts, self.width_mm, best.reach_mm, mode)]
         if not modes or sum(counts) < _FEW:
             best, best_recipe = self._improved(counts, best, best_recipe, trials)
+        told = self._part(counts, _VARIED, 1.0 if modes else _STACKED)
         if modes:  # all is straight
-            return self._in_stacks(counts, best, [(mode, None) for mode in modes], _STRAIGHT, self.effort.straight, share)
+            return self._in_stacks(counts, best, [(mode, None) for mode in modes], _STRAIGHT, self.effort.straight, share, told)
         cores = [("along", core) for core in self._cores(counts, best, best_recipe)]
-        return self._pressed(self._in_stacks(counts, best, cores, BESIDE_CORES, self.effort.beside, share))
+        best = self._in_stacks(counts, best, cores, BESIDE_CORES, self.effort.beside, share, told)
+        return self._pressed(best, told=self._part(counts, _STACKED, 1.0))
 
     def _grown(self, counts: Sequence[int], limit_mm: float, recipe: Recipe) -> tuple[Filled | None, int]:
         """Fill longer and longer boxes until one takes all, or None; and how many were filled."""
@@ -184,7 +187,7 @@ class Search:
         chance = random.Random(1)
         has_bent = any(shape.is_bent for shape in self._left_of(counts))
         is_mixed = has_bent and not all(shape.is_bent for shape in self._left_of(counts))
-        least = math.inf
+        least, told = math.inf, self._part(counts, 0.0, _VARIED)
         gained = 0.0
         recipes, best_recipe = self._recipes(counts), recipe
         box_mm2 = self.width_mm * best.reach_mm
@@ -196,7 +199,7 @@ class Search:
                 yield best.reach_mm * (1.0 - _SHORTER[0] - (_SHORTER[1] - _SHORTER[0]) * chance.random()), varied
 
         for (_, varied), filled in ahead(lambda each: self._fill(counts, *each, all_or_none=True), drawn()):
-            self._report(counts, min(1.0, trial / trials))
+            told(min(1.0, trial / trials))
             left = self._area(filled.left)
             if left <= least:
                 recipe, least = varied, left
@@ -227,14 +230,8 @@ class Search:
         """What is bent, if not all is, as recipes lay it, and as it lies with what is between in the best."""
         if all(shape.is_bent for shape in self._left_of(counts)):
             return []
-        chance = random.Random(2)
         likely = [each for each in dict.fromkeys((recipe, *self._recipes(counts))) if each.mode == "along"]
-        drawn = likely[: self.effort.recipes]
-        while likely and len(drawn) < self.effort.beside.drawn:
-            varied = chance.choice(likely)
-            for _ in range(chance.randint(1, _MOST_VARIED)):
-                varied = varied.varied(chance, True)
-            drawn.append(varied)
+        drawn = [*likely[: self.effort.recipes], *varieties(likely, self.effort.beside.drawn)]
         bent_of = partial(self.filler.bent_of, counts, self.width_mm, best.reach_mm)
         cores = [core for core in in_threads(bent_of, drawn) if core]
         if best.mode == "along":
@@ -251,6 +248,7 @@ class Search:
         how: Stacking,
         annealing: Annealing,
         share: float,
+        told: Callable[[float], None] = lambda share: None,
     ) -> Filled:
         """Straight strips in two stacks that face each other, or the best if that is shorter.
 
@@ -276,11 +274,14 @@ class Search:
             most_mm = shortest_mm * (1.0 - how.ahead[turn % len(how.ahead)])
             return sought(most_mm, likely[base], how.crosses[turn % len(how.crosses)], work, number + 1)[0]
 
-        found += filter(None, in_threads(tried, range(annealing.trials if likely else 0)))
+        trials = annealing.trials if likely else 0
+        for number, filled in ahead(tried, range(trials), max(1, trials)):
+            told((number + 1) / trials)
+            found += [filled] if filled else []
         return min(found, key=lambda filled: filled.reach_mm)
 
-    def _pressed(self, filled: Filled, boxes: int = 1) -> Filled:
-        return press(filled, self.shapes, self.stock, self.width_mm, self.effort.pressing.shared(boxes))
+    def _pressed(self, filled: Filled, boxes: int = 1, told: Callable[[float], None] = lambda share: None) -> Filled:
+        return press(filled, self.shapes, self.stock, self.width_mm, self.effort.pressing.shared(boxes), told)
 
     def fullest(self, counts: Sequence[int]) -> Filled:
         """One sheet with as much on it as can be found."""
@@ -296,26 +297,7 @@ class Search:
         return best
 
     def _recipes(self, counts: Sequence[int]) -> list[Recipe]:
-        """Those to begin with, the likeliest first; the second takes all that there is, if not always shortly."""
-        shapes = self._left_of(counts)
-        bent = [shape for shape in shapes if shape.is_bent]
-        if not bent:
-            along = [Recipe("along", long_first=share) for share in (0.05, 0.02, 0.0)]
-            return [Recipe("across", long_first=0.02), *along]
-        area = sum(counts[shape.index] * shape.area for shape in bent)
-        piles = math.ceil(area / (self.width_mm * max(max(shape.size) for shape in bent)))
-        shifts = (0.0,) if len(bent) == len(shapes) else (0.0, 0.4)
-        along = [
-            Recipe("along", whole=whole, depth=0.12, shift=shift)
-            for shift in shifts
-            for whole in dict.fromkeys((piles, piles + 1, 1))
-        ]
-        return [along[0], Recipe("across", depth=0.5), *along[1:], Recipe("across", depth=0.12)]
-
-    def _section_recipes(self, counts: Sequence[int]) -> list[Recipe]:
-        if any(shape.is_bent for shape in self._left_of(counts)):
-            return [Recipe("along", whole=9, depth=0.12, shift=shift) for shift in (0.0, 0.4)]
-        return [Recipe("along", long_first=share) for share in (0.02, 0.05)]
+        return likely_recipes(self._left_of(counts), counts, self.width_mm)
 
     def _left_of(self, counts: Sequence[int]) -> list[Shape]:
         return [shape for shape in self.shapes if counts[shape.index]]
@@ -338,6 +320,10 @@ class Search:
     ) -> Filled:
         tries = self.effort.tries if tries is None else tries
         return self.filler.fill(counts, self.width_mm, length_mm, recipe, tries, all_or_none)
+
+    def _part(self, counts: Sequence[int], begin: float, end: float) -> Callable[[float], None]:
+        """What reports shares of one part of the search, which goes from `begin` to `end`, for a box of these."""
+        return lambda share: self._report(counts, begin + share * (end - begin))
 
     def _report(self, left: Sequence[int], share: float = 0.0) -> None:
         """So much is left, of which a share is done."""

@@ -168,6 +168,14 @@ def test_progress_goes_from_0_to_1():
     assert shares[-1] == 1
 
 
+@pytest.mark.parametrize("outlines", [[strip(5, 100), strip(4, 73)], [arc(4, 150, 0.9), arc(5, 90, 1.2)]])
+def test_progress_goes_on_while_the_last_box_is_searched(outlines):
+    shares = []
+    nest(blanks_of(*outlines, count=30), Stock(width_mm=160, length_mm=None, margin_mm=5, gap_mm=1.5), "quick", shares.append)
+    assert shares == sorted(shares)
+    assert any(0.4 < share < 1 for share in shares)
+
+
 def test_the_layout_does_not_hang_on_the_hash_seed():
     program = (
         "from blanks import *; from stripegen.nest import nest; from stripegen.layout import Stock\n"

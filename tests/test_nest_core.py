@@ -19,9 +19,9 @@ from stripegen.layout import Stock
 from stripegen.nest import nest
 from stripegen.nest_core import Core, core_of, within
 from stripegen.nest_efforts import Annealing
-from stripegen.nest_fill import Recipe
 from stripegen.nest_overlap import CROSS, LEFT, RIGHT, beside
 from stripegen.nest_press import Pressing
+from stripegen.nest_recipes import Recipe
 from stripegen.nest_search import BESIDE_CORES, Search
 from stripegen.nest_shapes import BAND_MM, group
 from stripegen.nest_skyline import Placed

@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
 from stripegen.layout import Stock
-from stripegen.nest_fill import Filler, Recipe
+from stripegen.nest_fill import Filler
 from stripegen.nest_holes import Holes
 from stripegen.nest_lanes import LaneFiller, Strip
+from stripegen.nest_recipes import Recipe
 from stripegen.nest_shapes import CELL_MM, group
 from stripegen.nest_skyline import Placed
 

@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from stripegen.layout import Stock
 from stripegen.nest import nest
 from stripegen.nest_efforts import Annealing
-from stripegen.nest_fill import Recipe
 from stripegen.nest_overlap import CROSS, LEFT, RIGHT, overlap
+from stripegen.nest_recipes import Recipe
 from stripegen.nest_search import Search
 from stripegen.nest_shapes import group
 from stripegen.proof import prove
