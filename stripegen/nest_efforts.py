@@ -49,7 +49,7 @@ class Effort:
 
 EFFORTS = {
     "quick": Effort(
-        recipes=3, most=0, pieces=0, least=0, tries=4, anew=0, sections=2, whole=0.0,
+        recipes=3, most=24, pieces=400, least=0, tries=4, anew=0, sections=2, whole=0.0,
         straight=Annealing(8_000_000, 2, 1), beside=Annealing(12_000_000, 2, 2, 3),
         pressing=Pressing(0.0012, 1_500, 1, 1_000_000, 0),
     ),
