@@ -151,12 +151,14 @@ def press(
         for cycle, ways in enumerate(_cycled(slide, tried[1], how, share, math.ceil(rounds / 2), start), 1):
             told((start + cycle / (cycle + _USUAL)) / how.starts)
             tried += ways
-    found = [if_sound(bodies.laid(each)) for each in tried]
-    shortest, places = min(enumerate(tried), key=lambda pair: bodies.reach_mm(pair[1]))
-    for apart_mm in _APART_MM if found[shortest] is None else ():
-        push.pushes = how.steps * len(places)
-        push.settled(places, bodies.reach_mm(places) + 2 * apart_mm, apart_mm)
-        found.append(if_sound(bodies.laid(places)))
+    shortest, *longer = sorted(tried, key=bodies.reach_mm)
+    if box := if_sound(bodies.laid(shortest)):
+        return box
+    found = [next(filter(None, (if_sound(bodies.laid(each)) for each in longer)), None)]
+    for apart_mm in _APART_MM:
+        push.pushes = how.steps * len(shortest)
+        push.settled(shortest, bodies.reach_mm(shortest) + 2 * apart_mm, apart_mm)
+        found.append(if_sound(bodies.laid(shortest)))
     return min(filter(None, found), key=lambda box: box.reach_mm, default=filled)
 
 

@@ -56,9 +56,6 @@ class Pose:
         self._extent = np.ptp(points, axis=0) + 2 * grow
         self.u_mm, self.v_mm = (self._extent[::-1] if mode == "along" else self._extent).tolist()
 
-    def is_quarters_from(self, turn_deg: float) -> bool:
-        return (turn_deg - self.turn_deg) % 90.0 == 0.0
-
     @cached_property
     def _drawn(self) -> tuple[np.ndarray, float]:
         """The corners of its grown outline on the sheet, its box at (0, 0), and its area."""
@@ -219,7 +216,8 @@ class Shape:
         return self._poses[mode]
 
     def _drawn_once(self, turn_deg: float, mode: str) -> Pose:
-        like = next((first for first in self._firsts if first.is_quarters_from(turn_deg)), None)
+        quarters = (first for first in self._firsts if rounded_turn(turn_deg - first.turn_deg) % 90.0 == 0.0)
+        like = next(quarters, None)
         pose = Pose(self.index, turn_deg, self.blank, self.stock, mode, like)
         if like is None:
             self._firsts.append(pose)
